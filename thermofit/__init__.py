@@ -1,0 +1,103 @@
+"""thermofit: sensor curves for thermistors.
+
+Fit a curve to measured points, know how well it is known, store it, read
+temperatures from it.  The names below are the public interface; each is
+imported when it is first used, so that ``import thermofit`` needs NumPy alone.
+
+Examples
+--------
+>>> import thermofit as tf
+>>> curve = tf.Curve.beta(r25_ohm=10e3, b_k=3977)
+>>> round(curve.temperature(32.6e3), 2)
+0.74
+"""
+
+from __future__ import annotations
+
+import importlib
+import sys
+from types import ModuleType
+from typing import TYPE_CHECKING, Any
+
+import numpy as _numpy  # noqa: F401  what every call needs, so that its cost is paid here
+
+if TYPE_CHECKING:
+    from thermofit.curve import Curve
+    from thermofit.curvesets import CurveSet, add_curve, read_curve_set, write_curve_set
+    from thermofit.errors import ThermofitError, ThermofitWarning
+    from thermofit.estimate import Fit, fit
+    from thermofit.families import families, family
+    from thermofit.family import Family
+    from thermofit.interval import Interval
+    from thermofit.points import Points
+    from thermofit.pointsfile import read_points
+
+__version__ = "0.1.0"
+
+__all__ = [
+    "Curve",
+    "CurveSet",
+    "Family",
+    "Fit",
+    "Interval",
+    "Points",
+    "ThermofitError",
+    "ThermofitWarning",
+    "add_curve",
+    "families",
+    "family",
+    "fit",
+    "read_curve_set",
+    "read_points",
+    "write_curve_set",
+]
+
+_HOME = {
+    "Curve": "thermofit.curve",
+    "CurveSet": "thermofit.curvesets",
+    "Family": "thermofit.family",
+    "Fit": "thermofit.estimate",
+    "Interval": "thermofit.interval",
+    "Points": "thermofit.points",
+    "ThermofitError": "thermofit.errors",
+    "ThermofitWarning": "thermofit.errors",
+    "add_curve": "thermofit.curvesets",
+    "families": "thermofit.families",
+    "family": "thermofit.families",
+    "fit": "thermofit.estimate",
+    "read_curve_set": "thermofit.curvesets",
+    "read_points": "thermofit.pointsfile",
+    "write_curve_set": "thermofit.curvesets",
+}
+
+
+class _Package(ModuleType):
+    """The package, whose public calls win over sub-modules of the same name.
+
+    ``thermofit.families`` and ``thermofit.family`` are calls, and modules as
+    well; importing the modules would otherwise put them in place of the calls.
+    """
+
+    def __setattr__(self, name: str, value: object) -> None:
+        if name in _HOME and isinstance(value, ModuleType):
+            return
+        super().__setattr__(name, value)
+
+    def __getattr__(self, name: str) -> Any:
+        if name in _HOME:
+            value = getattr(importlib.import_module(_HOME[name]), name)
+            setattr(self, name, value)
+            return value
+        if not name.startswith("_"):
+            try:
+                return importlib.import_module(f"{self.__name__}.{name}")
+            except ModuleNotFoundError as error:
+                if error.name != f"{self.__name__}.{name}":
+                    raise
+        raise AttributeError(f"module {self.__name__!r} has no attribute {name!r}")
+
+    def __dir__(self) -> list[str]:
+        return sorted({*super().__dir__(), *__all__})
+
+
+sys.modules[__name__].__class__ = _Package
