@@ -1,0 +1,584 @@
+"""A curve: an equation with its numbers, their covariance, its valid range, its source."""
+
+from __future__ import annotations
+
+import dataclasses
+import warnings
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any, Literal, overload
+
+import numpy as np
+import numpy.typing as npt
+
+from thermofit.arrays import as_float_array, unwrap
+from thermofit.coefficients import Coefficients
+from thermofit.constructors import Constructors
+from thermofit.equations.base import Equation
+from thermofit.equations.branch import Branch, find_branch
+from thermofit.errors import ExtrapolationError, ExtrapolationWarning, InputError
+from thermofit.interval import Interval, make_interval
+from thermofit.units import ZERO_C_K, format_ohm
+from thermofit.validation import (
+    check_range,
+    checked_coefficients,
+    checked_covariance,
+    checked_dof,
+    checked_uncertainty,
+)
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["Curve"]
+
+Array = npt.NDArray[np.float64]
+RangeBasis = Literal["stated", "data", "assumed"]
+
+# Rounding of a limit that went through ln R and back is no extrapolation.
+_RANGE_SLACK_K = 1e-6
+
+# The outermost of the fitted readings, converted with the fitted curve, comes out
+# a residual away from the range of the points, in part of their span.
+_DATA_SLACK = 0.005
+
+_CURVE_ONLY = "of the curve only, not of a new reading: no u_r_ohm was given"
+_WITH_READING = "of the curve and of the reading"
+_CURVE_ONLY_R = "of the curve only, at a temperature taken as exact: no u_t_k was given"
+_WITH_TEMPERATURE = "of the curve and of the temperature"
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Curve(Constructors):
+    """Resistance and temperature of one sensor or one material.
+
+    Make one with a constructor: `beta`, `steinhart_hart`, `log_polynomial`,
+    `inverse_polynomial`, `shifted_exponential`, `callendar_van_dusen` or
+    `from_table`; `thermofit.fit` and `thermofit.read_curve_set` give them too.
+
+    Parameters
+    ----------
+    equation : Equation
+        The form.
+    coefficients : array_like, shape (k,)
+        Its numbers, in the order of ``equation.coefficients``.
+    t_min_c, t_max_c : float, optional
+        Valid range in °C.  Without it the range that the equation assumes is
+        taken (−40 to 125 °C for NTC equations, which is customary; −200 to
+        850 °C for IEC 60751), and the curve says so.
+    covariance : array_like, shape (k, k), optional
+        Covariance of the coefficients.
+    dof : float
+        Degrees of freedom behind the covariance; infinite where the
+        uncertainties of the points were known.
+    range_basis : {"stated", "data", "assumed"}, optional
+        Where the valid range comes from.
+    id, source, licence, note : str
+        What it is called, where it comes from, under which terms, and the rest.
+    extra : mapping of str to str
+        Cells of a curve set's row that are no part of the curve, by column: those
+        that thermofit does not know, and those of a family.  Empty ones are
+        left out.
+
+    Raises
+    ------
+    InputError
+        Numbers that are not finite, of the wrong count, or a range that is none.
+    NotMonotoneError
+        The curve turns within its range.
+
+    Examples
+    --------
+    >>> c = Curve.beta(r25_ohm=10e3, b_k=3977, t_range_c=(-40, 125))
+    >>> round(c.resistance(0.0), 1)
+    33900.4
+    >>> c.temperature([33900.4, 10e3]).round(3)
+    array([ 0., 25.])
+    """
+
+    equation: Equation
+    coefficients: Coefficients
+    t_min_c: float
+    t_max_c: float
+    covariance: Array | None = None
+    dof: float = np.inf
+    range_basis: RangeBasis = "stated"
+    id: str = ""
+    source: str = ""
+    licence: str = ""
+    note: str = ""
+    extra: Mapping[str, str] = field(default_factory=dict)
+    _branch: Branch = field(init=False)
+
+    def __init__(
+        self,
+        equation: Equation,
+        coefficients: npt.ArrayLike | Coefficients,
+        t_min_c: float | None = None,
+        t_max_c: float | None = None,
+        *,
+        covariance: npt.ArrayLike | None = None,
+        dof: float = np.inf,
+        range_basis: RangeBasis | None = None,
+        id: str = "",
+        source: str = "",
+        licence: str = "",
+        note: str = "",
+        extra: Mapping[str, str] | None = None,
+    ) -> None:
+        stated = t_min_c is not None or t_max_c is not None
+        if t_min_c is None or t_max_c is None:
+            default = equation.default_range_c
+            t_min_c = default[0] if t_min_c is None else t_min_c
+            t_max_c = default[1] if t_max_c is None else t_max_c
+        numbers = checked_coefficients(equation, coefficients)
+        t_min_c, t_max_c = float(t_min_c), float(t_max_c)
+        check_range(t_min_c, t_max_c)
+        names = tuple(entry.name for entry in equation.coefficients)
+        fields = {
+            "equation": equation,
+            "coefficients": Coefficients(names, numbers),
+            "t_min_c": t_min_c,
+            "t_max_c": t_max_c,
+            "covariance": checked_covariance(covariance, len(numbers)),
+            "dof": checked_dof(dof),
+            "range_basis": range_basis or ("stated" if stated else "assumed"),
+            "id": id,
+            "source": source,
+            "licence": licence,
+            "note": note,
+            "extra": MappingProxyType({n: cell for n, cell in (extra or {}).items() if cell != ""}),
+            "_branch": find_branch(equation, numbers, t_min_c, t_max_c),
+        }
+        for name, value in fields.items():
+            object.__setattr__(self, name, value)
+
+    def replace(self, **changes: Any) -> Curve:
+        """Give a copy with some fields changed.
+
+        Parameters
+        ----------
+        **changes
+            Any parameter of `Curve`, for example ``id="ntc-7"``.
+
+        Examples
+        --------
+        >>> Curve.beta(r25_ohm=10e3, b_k=3977).replace(id="inlet").id
+        'inlet'
+        """
+        fields = {f.name: getattr(self, f.name) for f in dataclasses.fields(self) if f.init}
+        if "t_min_c" in changes or "t_max_c" in changes:
+            fields["range_basis"] = "stated"
+        return type(self)(**(fields | changes))
+
+    # -- evaluation ---------------------------------------------------------------
+
+    @overload
+    def resistance(self, t_c: float, *, strict: bool = ...) -> float: ...
+    @overload
+    def resistance(self, t_c: pd.Series[Any], *, strict: bool = ...) -> pd.Series[Any]: ...
+    @overload
+    def resistance(self, t_c: pd.DataFrame, *, strict: bool = ...) -> pd.DataFrame: ...
+    @overload
+    def resistance(self, t_c: npt.ArrayLike, *, strict: bool = ...) -> Array: ...
+    def resistance(self, t_c: Any, *, strict: bool = False) -> Any:
+        """Zero-power resistance at a temperature.
+
+        Parameters
+        ----------
+        t_c : float or array_like, any shape
+            Temperature in °C.  NaN, a missing reading, stays NaN.
+        strict : bool
+            Raise, rather than warn, outside the valid range.
+
+        Returns
+        -------
+        float or array
+            Resistance in ohms, of the shape and kind of `t_c`; NaN where the
+            curve has no value.
+
+        Raises
+        ------
+        ExtrapolationError
+            With `strict`, outside the valid range.
+        InputError
+            Below absolute zero.
+
+        Warns
+        -----
+        ExtrapolationWarning
+            Outside the valid range.
+
+        Examples
+        --------
+        >>> Curve.beta(r25_ohm=10e3, b_k=3977).resistance([25.0, 85.0]).round(1)
+        array([10000. ,  1070.3])
+        """
+        t, dress = unwrap(t_c, "t_c")
+        return dress(np.exp(self._ln_r_at(t, strict)))
+
+    @overload
+    def temperature(self, r_ohm: float, *, strict: bool = ...) -> float: ...
+    @overload
+    def temperature(self, r_ohm: pd.Series[Any], *, strict: bool = ...) -> pd.Series[Any]: ...
+    @overload
+    def temperature(self, r_ohm: pd.DataFrame, *, strict: bool = ...) -> pd.DataFrame: ...
+    @overload
+    def temperature(self, r_ohm: npt.ArrayLike, *, strict: bool = ...) -> Array: ...
+    def temperature(self, r_ohm: Any, *, strict: bool = False) -> Any:
+        """Temperature at a resistance.
+
+        Parameters
+        ----------
+        r_ohm : float or array_like, any shape
+            Resistance in ohms.  NaN, a missing reading, stays NaN.
+        strict : bool
+            Raise, rather than warn, outside the valid range.
+
+        Returns
+        -------
+        float or array
+            Temperature in °C, of the shape and kind of `r_ohm`; NaN where the
+            curve has no value.
+
+        Raises
+        ------
+        ExtrapolationError
+            With `strict`, outside the valid range.
+        InputError
+            A resistance that is not positive and finite: a short or an open sensor.
+
+        Warns
+        -----
+        ExtrapolationWarning
+            Outside the valid range.
+
+        Examples
+        --------
+        >>> Curve.beta(r25_ohm=10e3, b_k=3977).temperature(10e3)
+        25.0
+        """
+        r, dress = unwrap(r_ohm, "r_ohm")
+        return dress(1.0 / self._inv_t_at(r, strict) - ZERO_C_K)
+
+    @overload
+    def alpha(self, t_c: float) -> float: ...
+    @overload
+    def alpha(self, t_c: pd.Series[Any]) -> pd.Series[Any]: ...
+    @overload
+    def alpha(self, t_c: pd.DataFrame) -> pd.DataFrame: ...
+    @overload
+    def alpha(self, t_c: npt.ArrayLike) -> Array: ...
+    def alpha(self, t_c: Any) -> Any:
+        """Temperature coefficient of resistance, (1/R)·dR/dT (IEC 60539-1).
+
+        Parameters
+        ----------
+        t_c : float or array_like, any shape
+            Temperature in °C.
+
+        Returns
+        -------
+        float or array
+            Per kelvin; negative for an NTC.
+
+        Examples
+        --------
+        >>> round(Curve.beta(r25_ohm=10e3, b_k=3977).alpha(25.0), 5)
+        -0.04474
+        """
+        t, dress = unwrap(t_c, "t_c")
+        inv_t = 1.0 / (t + ZERO_C_K)
+        return dress(-self._local_b(inv_t, self._ln_r_at(t, strict=False)) * inv_t**2)
+
+    def b_value(self, t1_c: float, t2_c: float) -> float:
+        """B value between two temperatures, ln(R1/R2)/(1/T1 − 1/T2) (IEC 60539-1).
+
+        Parameters
+        ----------
+        t1_c, t2_c : float
+            Two different temperatures in °C, in either order.
+
+        Returns
+        -------
+        float
+            B in kelvin.
+
+        Raises
+        ------
+        InputError
+            The temperatures are the same.
+
+        Examples
+        --------
+        >>> round(Curve.beta(r25_ohm=10e3, b_k=3977).b_value(25, 85), 6)
+        3977.0
+        """
+        pair = as_float_array([t1_c, t2_c], "t1_c and t2_c")
+        if pair[0] == pair[1]:
+            raise InputError(f"a B value needs two different temperatures, not {t1_c!r} °C twice")
+        ln_r = self._ln_r_at(pair, strict=False)
+        inv_t = 1.0 / (pair + ZERO_C_K)
+        return float((ln_r[0] - ln_r[1]) / (inv_t[0] - inv_t[1]))
+
+    def temperature_interval(
+        self,
+        r_ohm: Any,
+        u_r_ohm: Any = None,
+        *,
+        coverage: float = 0.95,
+        strict: bool = False,
+    ) -> Interval:
+        """Temperature at a resistance, with its uncertainty (JCGM 100, clause 5).
+
+        Parameters
+        ----------
+        r_ohm : float or array_like, any shape
+            Resistance in ohms.
+        u_r_ohm : float or array_like, optional
+            Standard uncertainty of the reading in ohms.  Without it the interval
+            speaks of the curve only.
+        coverage : float
+            Probability of the interval.
+        strict : bool
+            Raise, rather than warn, outside the valid range.
+
+        Returns
+        -------
+        Interval
+            In °C, uncertainty in kelvin.  NaN uncertainties, and a note that says
+            so, where the curve has no covariance.
+
+        Examples
+        --------
+        >>> c = Curve.beta(r25_ohm=10e3, b_k=3977, covariance=[[100.0, 0], [0, 25.0]])
+        >>> print(c.temperature_interval(10e3))
+        25.000 °C, standard uncertainty 0.022, 95 % between 24.956 and 25.044
+        (of the curve only, not of a new reading: no u_r_ohm was given)
+        """
+        r, dress = unwrap(r_ohm, "r_ohm")
+        inv_t = self._inv_t_at(r, strict)
+        with np.errstate(invalid="ignore"):
+            ln_r = np.log(r)
+        kelvin_per_log = 1.0 / (inv_t**2 * np.abs(self._local_b(inv_t, ln_r)))
+        u_curve = self._u_ln_r(inv_t, ln_r) * kelvin_per_log
+        u_reading = None
+        if u_r_ohm is not None:
+            u_reading = checked_uncertainty(u_r_ohm, "u_r_ohm", r.shape) / r * kelvin_per_log
+        note = _CURVE_ONLY if u_reading is None else _WITH_READING
+        return make_interval(
+            1.0 / inv_t - ZERO_C_K, u_curve, self.dof, u_reading, coverage, dress, "°C", note
+        )
+
+    def resistance_interval(
+        self,
+        t_c: Any,
+        u_t_k: Any = None,
+        *,
+        coverage: float = 0.95,
+        strict: bool = False,
+    ) -> Interval:
+        """Resistance at a temperature, with its uncertainty.
+
+        Parameters
+        ----------
+        t_c : float or array_like, any shape
+            Temperature in °C.
+        u_t_k : float or array_like, optional
+            Standard uncertainty of the temperature in kelvin.  Without it the
+            interval speaks of the curve only.
+        coverage, strict
+            As for `temperature_interval`.
+
+        Returns
+        -------
+        Interval
+            In ohms.
+
+        Examples
+        --------
+        >>> c = Curve.beta(r25_ohm=10e3, b_k=3977, covariance=[[100.0, 0], [0, 25.0]])
+        >>> round(c.resistance_interval(25.0).standard_uncertainty, 6)
+        10.0
+        """
+        t, dress = unwrap(t_c, "t_c")
+        ln_r = self._ln_r_at(t, strict)
+        inv_t = 1.0 / (t + ZERO_C_K)
+        r = np.exp(ln_r)
+        u_curve = self._u_ln_r(inv_t, ln_r) * r
+        u_own = None
+        if u_t_k is not None:
+            slope = np.abs(self._local_b(inv_t, ln_r)) * inv_t**2 * r
+            u_own = checked_uncertainty(u_t_k, "u_t_k", t.shape) * slope
+        note = _CURVE_ONLY_R if u_own is None else _WITH_TEMPERATURE
+        return make_interval(r, u_curve, self.dof, u_own, coverage, dress, "Ω", note)
+
+    # -- description --------------------------------------------------------------
+
+    @property
+    def standard_uncertainties(self) -> Coefficients | None:
+        """Standard uncertainties of the coefficients; None where they are unknown."""
+        if self.covariance is None:
+            return None
+        return Coefficients(self.coefficients.names, np.sqrt(np.diag(self.covariance)))
+
+    @property
+    def r25_ohm(self) -> float:
+        """Resistance at 25 °C in ohms; NaN where the curve has no value there."""
+        return self._quiet_resistance(25.0)
+
+    @property
+    def b_25_85_k(self) -> float:
+        """B value between 25 and 85 °C in kelvin; NaN where the curve has none."""
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", ExtrapolationWarning)
+            return self.b_value(25.0, 85.0)
+
+    def __repr__(self) -> str:
+        name = f"{self.id}: " if self.id else ""
+        middle = 25.0 if self.t_min_c <= 25.0 <= self.t_max_c else self.t_min_c
+        basis = "" if self.range_basis == "stated" else f" ({_BASIS[self.range_basis]})"
+        return (
+            f"<Curve {name}{self.equation.name}, {format_ohm(self._quiet_resistance(middle))} at "
+            f"{middle:g} °C, valid {self.t_min_c:g} to {self.t_max_c:g} °C{basis}>"
+        )
+
+    def __eq__(self, other: object) -> bool:
+        return self._key() == other._key() if isinstance(other, Curve) else NotImplemented
+
+    def __hash__(self) -> int:
+        return hash(self._key())
+
+    def _key(self) -> tuple[Any, ...]:
+        covariance = None if self.covariance is None else self.covariance.tobytes()
+        return (
+            self.equation, self.coefficients, self.t_min_c, self.t_max_c, covariance, self.dof,
+            self.range_basis, self.id, self.source, self.licence, self.note,
+            tuple(sorted(self.extra.items())),
+        )  # fmt: skip
+
+    def __getstate__(self) -> dict[str, Any]:
+        fields = (f.name for f in dataclasses.fields(self) if f.init)
+        return {name: getattr(self, name) for name in fields} | {"extra": dict(self.extra)}
+
+    def __setstate__(self, state: dict[str, Any]) -> None:
+        self.__init__(**state)  # type: ignore[misc]
+
+    # -- inside -------------------------------------------------------------------
+
+    @cached_property
+    def _c(self) -> Array:
+        return np.asarray(self.coefficients)
+
+    @cached_property
+    def _ln_r_limits(self) -> tuple[float, float]:
+        """Lowest and highest ln R of the valid range, with the slack for rounding."""
+        inv_t = 1.0 / (np.array([self.t_min_c, self.t_max_c]) + ZERO_C_K)
+        ln_r = self._ln_r(inv_t)
+        slack = np.abs(self._local_b(inv_t, ln_r)) * inv_t**2 * self._range_slack_k
+        low, high = int(np.argmin(ln_r)), int(np.argmax(ln_r))
+        return float(ln_r[low] - slack[low]), float(ln_r[high] + slack[high])
+
+    @property
+    def _range_slack_k(self) -> float:
+        """How far beyond its range a curve may be used without a word."""
+        if self.range_basis == "data":
+            return _DATA_SLACK * (self.t_max_c - self.t_min_c)
+        return _RANGE_SLACK_K
+
+    def _ln_r(self, inv_t: Array) -> Array:
+        if self.equation.explicit == "temperature":
+            return self._branch.solve(self.equation, self._c, inv_t)
+        return self.equation.value(inv_t, self._c)
+
+    def _inv_t(self, ln_r: Array) -> Array:
+        if self.equation.explicit == "temperature":
+            return self.equation.value(ln_r, self._c)
+        closed = self.equation.inverse(ln_r, self._c)
+        return self._branch.solve(self.equation, self._c, ln_r) if closed is None else closed
+
+    def _local_b(self, inv_t: Array, ln_r: Array) -> Array:
+        """D ln R / d(1/T) in kelvin."""
+        if self.equation.explicit == "temperature":
+            return 1.0 / self.equation.slope(ln_r, self._c)
+        return self.equation.slope(inv_t, self._c)
+
+    def _u_ln_r(self, inv_t: Array, ln_r: Array) -> Array:
+        """Standard uncertainty of ln R of the curve at a temperature; NaN if unknown."""
+        if self.covariance is None:
+            return np.full(inv_t.shape, np.nan)
+        by_resistance = self.equation.explicit == "temperature"
+        gradient = self.equation.gradient(ln_r if by_resistance else inv_t, self._c)
+        scale = self.equation.fitted_scale(self._c)
+        covariance = self.covariance / np.outer(scale, scale)
+        variance = np.einsum("i...,ij,j...->...", gradient, covariance, gradient)
+        u = np.sqrt(np.maximum(variance, 0.0))
+        result: Array = u * np.abs(self._local_b(inv_t, ln_r)) if by_resistance else u
+        return result
+
+    def _quiet_resistance(self, t_c: float) -> float:
+        with np.errstate(all="ignore"):
+            return float(np.exp(self._ln_r(np.array(1.0 / (t_c + ZERO_C_K)))))
+
+    def _ln_r_at(self, t_c: Array, strict: bool) -> Array:
+        """Ln R at temperatures that a caller gave."""
+        if (t_c <= -ZERO_C_K).any():
+            raise InputError(f"{_first(t_c, t_c <= -ZERO_C_K)} °C is at or below absolute zero")
+        slack_k = self._range_slack_k
+        outside = (t_c < self.t_min_c - slack_k) | (t_c > self.t_max_c + slack_k)
+        if not outside.any():
+            return self._ln_r(1.0 / (t_c + ZERO_C_K))
+        self._report_extrapolation(f"{_first(t_c, outside)} °C", outside, strict)
+        inv_t = 1.0 / (t_c + ZERO_C_K)
+        low, high = self._reach("resistance")
+        with np.errstate(all="ignore"):
+            return np.where((inv_t >= low) & (inv_t <= high), self._ln_r(inv_t), np.nan)
+
+    def _inv_t_at(self, r_ohm: Array, strict: bool) -> Array:
+        """1/T at resistances that a caller gave."""
+        unusable = (r_ohm <= 0.0) | np.isinf(r_ohm)
+        if unusable.any():
+            raise InputError(
+                f"{_first(r_ohm, unusable)} Ω is no resistance of a sensor: a reading must be "
+                "positive and finite (NaN marks a missing one)"
+            )
+        ln_r = np.log(r_ohm)
+        low, high = self._ln_r_limits
+        outside = (ln_r < low) | (ln_r > high)
+        if not outside.any():
+            return self._inv_t(ln_r)
+        self._report_extrapolation(format_ohm(float(r_ohm[outside].flat[0])), outside, strict)
+        low, high = self._reach("temperature")
+        with np.errstate(all="ignore"):
+            inv_t = np.where((ln_r >= low) & (ln_r <= high), self._inv_t(ln_r), np.nan)
+            return np.where(inv_t > 0.0, inv_t, np.nan)
+
+    def _reach(self, wanted: str) -> tuple[float, float]:
+        """Lowest and highest argument for which the curve has a value at all."""
+        ends = self._branch.x if self.equation.explicit == wanted else self._branch.y
+        return float(min(ends[0], ends[-1])), float(max(ends[0], ends[-1]))
+
+    def _report_extrapolation(
+        self, example: str, outside: npt.NDArray[np.bool_], strict: bool
+    ) -> None:
+        count = int(np.count_nonzero(outside))
+        others = f" and {count - 1} more" if count > 1 else ""
+        verb = "are" if count > 1 else "is"
+        basis = "" if self.range_basis == "stated" else f" ({_BASIS[self.range_basis]})"
+        message = (
+            f"{example}{others} {verb} outside the curve's valid range of "
+            f"{self.t_min_c:.6g} to {self.t_max_c:.6g} °C{basis}"
+        )
+        if strict:
+            raise ExtrapolationError(message)
+        # Up to the caller: _inv_t_at or _ln_r_at, the public method, the caller.
+        warnings.warn(message, ExtrapolationWarning, stacklevel=4)
+
+
+_BASIS = {"data": "that of its points", "assumed": "assumed, none was stated"}
+
+
+def _first(values: Array, chosen: npt.NDArray[np.bool_]) -> str:
+    return f"{float(values[chosen].flat[0]):.6g}"
