@@ -1,0 +1,226 @@
+"""Which column of a points file is which quantity, and in which unit."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Final
+
+from thermofit.errors import CellProblem, PointsFileError
+from thermofit.pointsfile.columns import (
+    QUANTITIES,
+    Column,
+    Kind,
+    Unit,
+    recognise,
+    unit_in,
+    unit_name,
+    unit_of,
+)
+from thermofit.pointsfile.layout import Layout
+from thermofit.pointsfile.lookup import Wanted, listed, locate, missing
+
+__all__ = ["ARGUMENTS", "Role", "assign_roles", "describe"]
+
+ARGUMENTS: Final[dict[Kind, str]] = {
+    "t": "t_column",
+    "r": "r_column",
+    "u_t": "u_t_column",
+    "u_r": "u_r_column",
+}
+_UNIT_ARGUMENTS: Final[dict[Kind, str]] = {"t": "t_unit", "r": "r_unit"}
+
+
+@dataclass(frozen=True)
+class Role:
+    """A column that is used.
+
+    Parameters
+    ----------
+    place : int
+        Index of the column.
+    label : str
+        Its header, or its position where it has none.
+    column : Column
+        What it holds.
+    overruled : Unit or None
+        The unit that the header states where the caller states another.
+    borrowed_unit : bool
+        Whether the unit of an uncertainty was taken from its quantity.
+    """
+
+    place: int
+    label: str
+    column: Column
+    overruled: Unit | None = None
+    borrowed_unit: bool = False
+
+    @property
+    def title(self) -> str:
+        """The column as a note names it: "column 2 'R (kΩ)'"."""
+        position = str(self.place + 1)
+        return f"column {position}" + ("" if self.label == position else f" {self.label!r}")
+
+
+def assign_roles(
+    layout: Layout, name: str, wanted: Wanted, units: Mapping[Kind, Unit]
+) -> dict[Kind, Role]:
+    """Choose the columns to read.
+
+    Parameters
+    ----------
+    layout : Layout
+    name : str
+        The file, for errors.
+    wanted : dict
+        Columns that the caller names.
+    units : mapping
+        Units that the caller states, for "t" and "r"; they overrule the header.
+
+    Returns
+    -------
+    dict
+        A `Role` for "t" and "r", and for "u_t" and "u_r" where there are any.
+
+    Raises
+    ------
+    PointsFileError
+        A named column does not exist, two columns could be the same quantity,
+        or a header states a unit or an uncertainty that cannot be used.
+    """
+    recognised = [recognise(layout.title(place)) for place in range(len(layout.header))]
+    problems: list[CellProblem] = []
+    roles: dict[Kind, Role] = {}
+    taken = {locate(layout.header, value) for value in wanted.values()}
+    for kind in QUANTITIES:
+        if kind in wanted:
+            place = locate(layout.header, wanted[kind])
+            if place is None:
+                problems.append(_missing(layout, wanted[kind]))
+                continue
+        else:
+            places = [
+                index
+                for index, column in enumerate(recognised)
+                if column is not None and column.kind == kind and index not in taken
+            ]
+            if len(places) > 1:
+                problems.append(_contest(layout, kind, places))
+                continue
+            if not places and kind in ("t", "r") and layout.header_line is None:
+                # A bare table has two columns, of which the caller may have named one.
+                places = [index for index in (0, 1) if index not in taken and _free(index, roles)]
+            if not places and kind in ("t", "r"):
+                problems.append(_nothing_left(layout, kind))
+            if not places:
+                continue
+            place = places[0]
+        role, problem = _role(layout, place, kind, recognised[place], units)
+        if problem:
+            problems.append(problem)
+        else:
+            roles[kind] = role
+    twice = _used_twice(layout, roles)
+    if twice:
+        problems.append(twice)
+    if problems:
+        raise PointsFileError(name, problems)
+    return roles
+
+
+def _free(place: int, roles: Mapping[Kind, Role]) -> bool:
+    return all(role.place != place for role in roles.values())
+
+
+def _role(
+    layout: Layout, place: int, kind: Kind, column: Column | None, units: Mapping[Kind, Unit]
+) -> tuple[Role, CellProblem | None]:
+    label = layout.header[place] or str(place + 1)
+    if column is None or column.kind != kind:
+        stated = unit_of(layout.title(place), kind)
+        if column is not None and stated is None:
+            return Role(place, label, column), CellProblem(
+                f"the header says {QUANTITIES[column.kind]}, not {QUANTITIES[kind]}; "
+                f"rename the column, or name another",
+                row=layout.header_line,
+                column=label,
+            )
+        column = Column(kind, stated)
+    below = unit_in(kind, layout.units[place]) if layout.units else None
+    if below is not None and column.unit not in (None, below):
+        reason = f"the header and the row below it ({layout.units[place]}) state different units"
+        column = Column(kind, column.unit, column.k, f"{reason}; correct one of them")
+    overruled = None
+    if kind in units:
+        if column.unit not in (None, units[kind]):
+            overruled = column.unit
+        column = Column(kind, units[kind])
+    problem = None
+    if column.refusal:
+        reason = column.refusal
+        if kind in _UNIT_ARGUMENTS:
+            reason += f", or pass {_UNIT_ARGUMENTS[kind]}="
+        problem = CellProblem(reason, row=layout.header_line, column=label)
+    return Role(place, label, column, overruled), problem
+
+
+def _missing(layout: Layout, wanted: str | int) -> CellProblem:
+    if layout.header_line is None:
+        reason = f"there is no column {wanted!r} and no header; the {len(layout.header)} columns "
+        return CellProblem(reason + "have positions only, counted from 1")
+    reason = f"{missing(layout.header, wanted)}; the columns are {listed(enumerate(layout.header))}"
+    return CellProblem(reason, row=layout.header_line)
+
+
+def _nothing_left(layout: Layout, kind: Kind) -> CellProblem:
+    return CellProblem(
+        f"no column is left for the {QUANTITIES[kind]}, since another argument names it; the "
+        f"columns are {listed(enumerate(layout.header))}; name one with {ARGUMENTS[kind]}=",
+        row=layout.header_line,
+    )
+
+
+def _contest(layout: Layout, kind: Kind, places: list[int]) -> CellProblem:
+    rivals = listed((place, layout.header[place]) for place in places)
+    return CellProblem(
+        f"these columns could all be the {QUANTITIES[kind]}: {rivals}; "
+        f"say which with {ARGUMENTS[kind]}=, by header or position",
+        row=layout.header_line,
+    )
+
+
+def _used_twice(layout: Layout, roles: Mapping[Kind, Role]) -> CellProblem | None:
+    places = [role.place for role in roles.values()]
+    for role in roles.values():
+        if places.count(role.place) > 1:
+            uses = " and ".join(
+                QUANTITIES[kind] for kind, other in roles.items() if other.place == role.place
+            )
+            return CellProblem(
+                f"the column cannot be both {uses}; name another",
+                row=layout.header_line,
+                column=role.label,
+            )
+    return None
+
+
+def describe(role: Role) -> str:
+    """Say in a note what a column was read as.
+
+    Examples
+    --------
+    >>> describe(Role(1, "R (kΩ)", Column("r", 1e3)))
+    "column 2 'R (kΩ)' read as resistance in kΩ"
+    """
+    kind, column = role.column.kind, role.column
+    kinds = {"t": "", "r": ""}
+    expansion = "standard " if column.k == 1.0 else "expanded "
+    unit = "in the units of its cells" if column.unit is None else f"in {unit_name(column.unit)}"
+    note = f"{role.title} read as {kinds.get(kind, expansion)}{QUANTITIES[kind]} {unit}"
+    if role.borrowed_unit:
+        note += f" (the unit of the {QUANTITIES['t' if kind == 'u_t' else 'r']})"
+    if column.k != 1.0:
+        note += f", divided by k = {column.k:g}"
+    if role.overruled is not None:
+        note += f" as told, though its header says {unit_name(role.overruled)}"
+    return note

@@ -1,0 +1,145 @@
+"""All rows of a points file: first what they show about the writing, then their values."""
+
+from __future__ import annotations
+
+from array import array
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+
+from thermofit.errors import CellProblem, PointsFileError, UnitError
+from thermofit.pointsfile.cells import Evidence, Writing, is_bare, parse_cell
+from thermofit.pointsfile.columns import Kind
+from thermofit.pointsfile.layout import Layout
+from thermofit.pointsfile.roles import Role
+from thermofit.pointsfile.text import Record, records
+
+__all__ = ["Survey", "read_rows", "survey_rows"]
+
+# Two megabytes of the same mistake help nobody, and a list of them must fit in memory.
+_MAX_PROBLEMS = 100_000
+_SHOWN_ROW = 200
+
+
+@dataclass
+class Survey:
+    """What all cells together show before any is read.
+
+    Attributes
+    ----------
+    rows : int
+        Rows with something in them.
+    empty_rows : int
+        Rows of nothing but separators.
+    evidence : Evidence
+        What tells the decimal sign.
+    bare, with_unit, filled : dict
+        How many cells of each used column are numbers without a unit, have one,
+        or have anything in them.
+    """
+
+    rows: int = 0
+    empty_rows: int = 0
+    evidence: Evidence = field(default_factory=Evidence)
+    bare: dict[Kind, int] = field(default_factory=dict)
+    with_unit: dict[Kind, int] = field(default_factory=dict)
+    filled: dict[Kind, int] = field(default_factory=dict)
+
+
+def survey_rows(text: str, name: str, layout: Layout, roles: Mapping[Kind, Role]) -> Survey:
+    """Look at the cells of the used columns of all rows."""
+    survey = Survey()
+    used = [(kind, role.place, role.label) for kind, role in roles.items()]
+    counts = {kind: [0, 0, 0] for kind, _, _ in used}
+    for line, cells in _below_header(text, name, layout):
+        if not any(cells):
+            survey.empty_rows += 1
+            continue
+        survey.rows += 1
+        for kind, place, label in used:
+            cell = cells[place] if place < len(cells) else ""
+            if not cell:
+                continue
+            survey.evidence.look_at(cell, line, label)
+            count = counts[kind]
+            count[2] += 1
+            if is_bare(cell):
+                count[0] += 1
+            elif cell[0].isdigit() or cell[0] in "+-−.,":
+                count[1] += 1
+    for kind, (bare, with_unit, filled) in counts.items():
+        survey.bare[kind], survey.with_unit[kind], survey.filled[kind] = bare, with_unit, filled
+    return survey
+
+
+def read_rows(
+    text: str, name: str, layout: Layout, roles: Mapping[Kind, Role], writing: Writing
+) -> dict[Kind, array[float]]:
+    """Read the used columns of all rows.
+
+    Returns
+    -------
+    dict
+        Values in °C, Ω and K for each kind in `roles`.
+
+    Raises
+    ------
+    PointsFileError
+        With every cell and row that cannot be used.
+    """
+    columns: dict[Kind, array[float]] = {kind: array("d") for kind in roles}
+    problems: list[CellProblem] = []
+    width = len(layout.header)
+    for record in _below_header(text, name, layout):
+        cells = record.cells
+        if not any(cells):
+            continue
+        if len(problems) >= _MAX_PROBLEMS:
+            reason = f"reading stopped here, after {len(problems)} problems"
+            problems.append(CellProblem(reason, row=record.line))
+            break
+        if len(cells) < width or any(cells[width:]):
+            problems.append(_wrong_width(record, layout))
+            continue
+        values: dict[Kind, float] = {}
+        for kind, role in roles.items():
+            cell, column = cells[role.place], role.column
+            try:
+                value, relative = parse_cell(cell, kind, column.unit, writing)
+            except UnitError as error:
+                problems.append(CellProblem(str(error), record.line, role.label, cell))
+                continue
+            if relative and "r" in values:
+                value *= values["r"]
+            values[kind] = value / column.k
+        if len(values) == len(roles):
+            for kind, value in values.items():
+                columns[kind].append(value)
+    if problems:
+        raise PointsFileError(name, problems)
+    return columns
+
+
+def _below_header(text: str, name: str, layout: Layout) -> Iterator[Record]:
+    for record in records(text, layout.delimiter, name):
+        if record.line > layout.after_line:
+            yield record
+
+
+def _wrong_width(record: Record, layout: Layout) -> CellProblem:
+    width = len(layout.header)
+    # Trailing empty cells are no excess.
+    count = max((place for place, cell in enumerate(record.cells, 1) if cell), default=0)
+    count = max(count, min(len(record.cells), width))
+    where = "the first row" if layout.header_line is None else "the header"
+    reason = f"{count} {'cell' if count == 1 else 'cells'} where {where} has {width}"
+    if count < width:
+        reason += "; write the missing ones, or delete the row"
+    elif layout.delimiter == ",":
+        reason += (
+            "; if the comma is the decimal sign, set columns apart by semicolons, "
+            "or quote the cells"
+        )
+    else:
+        reason += "; delete what is too much, or quote cells that contain the separator"
+    shown = (layout.delimiter.join(record.cells[: width + 20]))[:_SHOWN_ROW]
+    return CellProblem(reason, row=record.line, value=shown)
