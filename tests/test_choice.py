@@ -1,0 +1,99 @@
+"""Which equation "auto" takes, and what it says about it."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+import thermofit as tf
+from tests.reference import RT_TABLES, rt_table
+from thermofit.estimate.choice import Candidate, aicc, choose
+
+TRUTHS = {
+    "beta": tf.Curve.beta(r25_ohm=10e3, b_k=3950),
+    "bent": tf.Curve.log_polynomial(
+        r_ref_ohm=10e3, coefficients=[3.354016e-3, 2.569850e-4, 2.620131e-6, 6.383091e-8]
+    ),
+}
+
+
+@pytest.mark.parametrize("uncertain", [False, True], ids=["scatter", "stated"])
+def test_a_straight_line_with_noise_is_taken_for_a_straight_line(uncertain: bool) -> None:
+    """Within noise the simpler equation is preferred: most of the time, not by luck of one draw."""
+    rng = np.random.default_rng(20)
+    t_c = np.linspace(0.0, 100.0, 12)
+    r_ohm = TRUTHS["beta"].resistance(t_c)
+    terms = []
+    for _ in range(200):
+        noisy = t_c + 0.1 * rng.standard_normal(12)
+        f = tf.fit(tf.Points(noisy, r_ohm, u_t_k=0.1 if uncertain else None))
+        terms.append(len(f.coefficients))
+    assert np.mean(np.array(terms) == 2) >= 0.75
+
+
+def test_a_bent_material_is_not_taken_for_a_straight_line() -> None:
+    rng = np.random.default_rng(21)
+    t_c = np.linspace(0.0, 100.0, 12)
+    r_ohm = TRUTHS["bent"].resistance(t_c)
+    for _ in range(50):
+        f = tf.fit(tf.Points(t_c + 0.05 * rng.standard_normal(12), r_ohm))
+        assert len(f.coefficients) >= 3
+
+
+@pytest.mark.parametrize("name", RT_TABLES)
+def test_on_a_published_table_auto_follows_every_row(name: str) -> None:
+    f = tf.fit(tf.Points(*rt_table(name)))
+    assert f.max_abs_k <= 0.1
+    assert f.equation.name in f.reason
+    loo = {entry.name: entry.loo_rms_k for entry in f.candidates if entry.loo_rms_k is not None}
+    assert loo[f.equation.name] == min(loo.values())
+    assert loo["beta"] > 0.5
+
+
+@pytest.mark.parametrize(("count", "taken"), [(2, "beta"), (3, "steinhart-hart")])
+def test_with_too_few_points_to_compare_it_says_so(count: int, taken: str) -> None:
+    t_c, r_ohm = rt_table("10k")
+    some = np.linspace(8, 28, count).astype(int)
+    f = tf.fit(tf.Points(t_c[some], r_ohm[some]))
+    assert f.equation.name == taken
+    assert "no comparison is possible" in f.reason
+    assert "no comparison is possible" in str(f)
+    assert not any(entry.ranked for entry in f.candidates)
+
+
+def test_only_equations_with_two_points_to_spare_are_ranked() -> None:
+    t_c, r_ohm = rt_table("10k")
+    f = tf.fit(tf.Points(t_c[8:26:3], r_ohm[8:26:3]))
+    assert len(f.points) == 6
+    for entry in f.candidates:
+        assert entry.ranked == (entry.terms + 2 <= 6)
+        assert entry.ranked or "needs 7 points" in entry.note
+
+
+def test_the_first_comparison_is_of_one() -> None:
+    t_c, r_ohm = rt_table("10k")
+    f = tf.fit(tf.Points(t_c[8:20:3], r_ohm[8:20:3]))
+    assert len(f.points) == 4
+    assert f.equation.name == "beta"
+    assert "the only one" in f.reason
+
+
+# K. P. Burnham, D. R. Anderson, Model Selection and Multimodel Inference, 2002,
+# eq. 2.4: AICc = n·ln(σ̂²) + 2K + 2K(K + 1)/(n − K − 1), K counting the scatter.
+def test_aicc_is_that_of_the_book() -> None:
+    residuals = np.array([1.0, -1.0, 2.0, -2.0, 0.5, -0.5, 1.5, -1.5])
+    sigma2 = np.mean(residuals**2)
+    assert aicc(residuals, None, 2) == pytest.approx(8 * np.log(sigma2) + 6 + 24 / 4)
+    assert aicc(residuals, np.full(8, 2.0), 2) == pytest.approx(8 * sigma2 / 4 + 4 + 12 / 5)
+    assert aicc(residuals[:4], None, 2) == np.inf
+
+
+def test_a_clear_winner_wins_and_a_tie_goes_to_the_simpler() -> None:
+    simple = Candidate("simple", 2, loo_rms_k=1.0, aicc=0.0)
+    rich = Candidate("rich", 4, loo_rms_k=0.1, aicc=-50.0)
+    noisy = np.array([1.0, -1.0, 1.1, -0.9, 1.0, -1.0])
+    assert choose([simple, rich], [noisy, 0.1 * noisy])[0] == 1
+    alike = Candidate("rich", 4, loo_rms_k=0.99, aicc=1.0)
+    pick, reason = choose([simple, alike], [noisy, 0.99 * noisy[::-1]])
+    assert pick == 0
+    assert "within noise" in reason

@@ -1,0 +1,8 @@
+"""From measured points to a fitted curve: exact, linear, nonlinear, both axes, choice."""
+
+from thermofit.estimate.choice import Candidate
+from thermofit.estimate.fitting import fit
+from thermofit.estimate.linear import least_squares
+from thermofit.estimate.result import Fit
+
+__all__ = ["Candidate", "Fit", "fit", "least_squares"]

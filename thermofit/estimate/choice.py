@@ -1,0 +1,149 @@
+"""Which equation: leave-one-out error in kelvin and AICc, simpler first."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from thermofit.equations.base import Array
+
+__all__ = ["CANDIDATES", "Candidate", "aicc", "choose"]
+
+CANDIDATES: tuple[str, ...] = (
+    "beta",
+    "steinhart-hart",
+    "log-polynomial-3",
+    "inverse-polynomial-3",
+    "shifted-exponential",
+    "log-polynomial-4",
+    "inverse-polynomial-4",
+    "log-polynomial-5",
+    "inverse-polynomial-5",
+)
+"""Equations that are compared for a resistance that falls with temperature."""
+
+_AICC_ALIKE = 2.0
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """How one equation did.
+
+    Parameters
+    ----------
+    name : str
+        Of the equation.
+    terms : int
+        Its number of coefficients.
+    loo_rms_k : float or None
+        Root mean square leave-one-out error in kelvin.
+    aicc : float or None
+        Akaike's information criterion, corrected for few points, on the
+        temperature residuals; infinite where there are too few points for it.
+    note : str
+        Why it was not ranked; "" if it was.
+    """
+
+    name: str
+    terms: int
+    loo_rms_k: float | None = None
+    aicc: float | None = None
+    note: str = ""
+
+    @property
+    def ranked(self) -> bool:
+        """Whether it was compared with the others."""
+        return not self.note
+
+
+def aicc(residuals: Array, sigma: Array | None, terms: int) -> float:
+    """Akaike's information criterion with the correction for few points.
+
+    Parameters
+    ----------
+    residuals : array, shape (n,)
+        Temperature residuals in kelvin.
+    sigma : array, shape (n,), or None
+        Their standard uncertainties, where known; else the scatter counts as one
+        more parameter.
+    terms : int
+        Coefficients of the equation.
+
+    Returns
+    -------
+    float
+        Infinite where the correction has too few points.
+
+    References
+    ----------
+    K. P. Burnham, D. R. Anderson, Model Selection and Multimodel Inference, 2nd
+    ed., Springer 2002, eq. 2.4 and 7.4.
+    """
+    n = len(residuals)
+    if sigma is not None:
+        count = terms
+        misfit = float(np.sum((residuals / sigma) ** 2))
+    else:
+        count = terms + 1
+        misfit = n * float(np.log(max(float(np.mean(residuals**2)), 1e-300)))
+    spare = n - count - 1
+    if spare <= 0:
+        return float("inf")
+    return misfit + 2.0 * count + 2.0 * count * (count + 1) / spare
+
+
+def choose(candidates: Sequence[Candidate], loo_k: Sequence[Array]) -> tuple[int, str]:
+    """Choose among ranked candidates.
+
+    The one with the smallest leave-one-out error leads.  A simpler one is
+    preferred if its error is within noise of that (the mean difference of the
+    squared errors is within its own standard error) and its AICc does not speak
+    against it; of equally simple ones, the smaller error is taken.
+
+    Parameters
+    ----------
+    candidates : sequence of Candidate
+        Ranked ones only, simplest first.
+    loo_k : sequence of array, shape (n,)
+        Their leave-one-out errors in kelvin.
+
+    Returns
+    -------
+    index : int
+        Place of the chosen one.
+    reason : str
+        Why, in words.
+
+    References
+    ----------
+    The one-standard-error rule: L. Breiman, J. Friedman, R. Olshen, C. Stone,
+    Classification and Regression Trees, Wadsworth 1984, section 3.4.3.
+    """
+    squared = [errors**2 for errors in loo_k]
+    best = int(np.argmin([errors.mean() for errors in squared]))
+    lowest = min(_number(candidate.aicc) for candidate in candidates)
+    alike = []
+    for index, candidate in enumerate(candidates):
+        excess = squared[index] - squared[best]
+        noise = excess.std(ddof=1) / np.sqrt(len(excess))
+        agrees = np.isinf(lowest) or _number(candidate.aicc) <= lowest + _AICC_ALIKE
+        if index == best or (agrees and excess.mean() <= noise):
+            alike.append(index)
+    fewest = min(candidates[index].terms for index in alike)
+    pick = min(
+        (index for index in alike if candidates[index].terms == fewest),
+        key=lambda index: squared[index].mean(),
+    )
+    error = f"leave-one-out error {candidates[pick].loo_rms_k:.3g} K"
+    if pick == best:
+        return pick, f"{candidates[pick].name}: smallest {error}"
+    return pick, (
+        f"{candidates[pick].name}: {error}, within noise of the smallest "
+        f"({candidates[best].loo_rms_k:.3g} K, {candidates[best].name}), with fewer coefficients"
+    )
+
+
+def _number(value: float | None) -> float:
+    return float("inf") if value is None else value

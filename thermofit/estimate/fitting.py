@@ -1,0 +1,333 @@
+"""`fit`: from measured points to a curve."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal, get_args
+
+import numpy as np
+
+from thermofit.curve import Curve
+from thermofit.equations.base import Array, Equation
+from thermofit.equations.catalogue import equation as equation_by_name
+from thermofit.errors import FitError, InputError, NotMonotoneError
+from thermofit.estimate.both_axes import fit_both_axes
+from thermofit.estimate.choice import CANDIDATES, Candidate, aicc, choose
+from thermofit.estimate.doubts import doubts
+from thermofit.estimate.linear import Solution, fit_linear
+from thermofit.estimate.nonlinear import fit_nonlinear, solution_at
+from thermofit.estimate.plane import Minimise, Plane, plane_of
+from thermofit.estimate.result import Fit
+from thermofit.points import Points
+
+__all__ = ["Method", "fit"]
+
+Method = Literal["effective-variance", "orthogonal-distance"]
+
+_SPARE_POINTS = 2
+"""Points beyond the coefficients that an equation needs to be compared with others."""
+
+
+def fit(
+    points: Points,
+    equation: str | Equation = "auto",
+    *,
+    minimise: Minimise = "temperature",
+    method: Method = "effective-variance",
+    start: Mapping[str, float] | None = None,
+) -> Fit:
+    """Fit a curve to measured points.
+
+    Parameters
+    ----------
+    points : Points
+        Temperatures and resistances, with standard uncertainties where known.
+    equation : str or Equation
+        "beta", "steinhart-hart", "log-polynomial-3" …, or "auto", which compares
+        what the number of points allows by leave-one-out error in kelvin and
+        AICc.
+    minimise : {"temperature", "resistance"}
+        Make the error in temperature small, or that in plain ohms.  With
+        uncertainties given, both axes count in either case, by effective
+        variance.
+    method : {"effective-variance", "orthogonal-distance"}
+        How errors on both axes enter.  Orthogonal distance needs uncertainties
+        on both.
+    start : mapping of str to float, optional
+        Coefficients to start a nonlinear fit from.
+
+    Returns
+    -------
+    Fit
+        With as many points as coefficients the curve goes through every point.
+        The covariance follows from the uncertainties where they were given, else
+        from the scatter of the residuals; an exact fit without uncertainties has
+        none.
+
+    Raises
+    ------
+    FitError
+        The points cannot determine the equation.
+    NotMonotoneError
+        The best curve of this form turns within the range of the points.
+    UnknownNameError
+        No equation has this name.
+
+    Notes
+    -----
+    Equations that are linear in their coefficients are solved in closed form by QR
+    factorisation, with weights T²/u that turn an error of 1/T, or of ln R, into
+    one in temperature; the others go through lmfit with analytic Jacobians.
+
+    Examples
+    --------
+    >>> import thermofit as tf
+    >>> p = tf.Points(t_c=[0, 25, 70], r_ohm=[32600, 10010, 1756])
+    >>> f = tf.fit(p, equation="steinhart-hart")
+    >>> round(f.curve.temperature(4500.0), 2)
+    44.18
+    """
+    for name, given, allowed in (
+        ("minimise", minimise, get_args(Minimise)),
+        ("method", method, get_args(Method)),
+    ):
+        if given not in allowed:
+            raise InputError(f"{name} must be one of {', '.join(allowed)}, not {given!r}")
+    plane = plane_of(points, minimise)
+    _refuse_idle_points(plane)
+    # Far from the points a curve may be beyond what a number can hold; whatever
+    # comes of that in the end is refused by name.
+    with np.errstate(all="ignore"):
+        if equation == "auto":
+            if start is not None:
+                raise InputError("start needs a named equation, not 'auto'")
+            return _fit_auto(points, plane, method)
+        form = equation_by_name(equation) if isinstance(equation, str) else equation
+        if isinstance(equation, str):
+            form = form.for_points(plane.ln_r)
+        return _fit_one(points, plane, form, method, start).fit
+
+
+@dataclass(frozen=True)
+class _Outcome:
+    fit: Fit
+    loo_k: Array
+
+
+def _fit_one(
+    points: Points,
+    plane: Plane,
+    equation: Equation,
+    method: Method,
+    start: Mapping[str, float] | None = None,
+) -> _Outcome:
+    _refuse_too_few(plane, equation)
+    _refuse_wrong_trend(plane, equation)
+    solution, how = _solve(plane, equation, start)
+    if method == "orthogonal-distance":
+        solution, how = fit_both_axes(equation, plane, solution), "orthogonal distance"
+    c = equation.from_fitted(solution.coefficients)
+    _refuse_absurd(equation, c)
+    spare = len(points) - len(c)
+    predicted, _ = plane.predict(equation, c)
+    misses = plane.observed - predicted
+    scale = equation.fitted_scale(c)
+    covariance = None
+    if plane.stated or spare:
+        factor = scale[:, np.newaxis] * solution.factor
+        variance = 1.0 if plane.stated else float(misses @ misses) / spare
+        covariance = variance * (factor @ factor.T)
+        if not np.isfinite(covariance).all():
+            raise FitError(f"the points hardly determine the coefficients of {equation.name}; "
+                           "use an equation with fewer")  # fmt: skip
+    curve = Curve(
+        equation, c, float(points.t_c.min()), float(points.t_c.max()),
+        covariance=covariance, dof=np.inf if plane.stated else max(spare, 1), range_basis="data",
+    )  # fmt: skip
+    back = np.argsort(plane.order)
+    sigma = plane.effective(equation, c)[back] if plane.stated else None
+    result = Fit(points, curve, plane.minimise, how, sigma, None)
+    _refuse_unreached(result)
+    loo_k = result.residuals_k / np.maximum(1.0 - solution.leverage[back], 1e-12)
+    result = result.replace(loo_k=loo_k if spare else None)
+    return _Outcome(result.replace(warnings=doubts(result)), loo_k)
+
+
+def _solve(
+    plane: Plane, equation: Equation, start: Mapping[str, float] | None
+) -> tuple[Solution, str]:
+    exact = len(plane.t_k) == len(equation.coefficients)
+    if equation.linear:
+        if start is not None:
+            raise InputError(f"{equation.name} is solved in closed form; it takes no start")
+        solution = fit_linear(equation, plane)
+        if exact:
+            return solution, "exact"
+        if plane.minimise == "temperature":
+            return solution, "linear least squares, error in temperature"
+        near = equation.from_fitted(solution.coefficients)
+        return fit_nonlinear(equation, plane, near), "least squares, error in resistance"
+    if start is not None:
+        first = _from_start(equation, start)
+    else:
+        found = equation.through(plane.inv_t, plane.ln_r)
+        if found is None:
+            raise FitError(
+                f"no {equation.label} curve goes near these points; use another equation"
+                + ("" if exact else " or give starting values with start=…")
+            )
+        first = found
+    if exact and start is None:
+        return solution_at(equation, plane, equation.to_fitted(first)), "exact"
+    how = f"nonlinear least squares, error in {plane.minimise}"
+    return fit_nonlinear(equation, plane, first), how
+
+
+def _from_start(equation: Equation, start: Mapping[str, float]) -> Array:
+    names = [entry.name for entry in equation.coefficients]
+    if set(start) != set(names):
+        raise InputError(f"start must name {', '.join(names)}, not {', '.join(start) or 'nothing'}")
+    values = np.array([float(start[name]) for name in names])
+    for entry, value in zip(equation.coefficients, values, strict=True):
+        if not np.isfinite(value) or (entry.logarithmic and value <= 0.0):
+            raise InputError(f"start value of {entry.name} cannot be {value!r}")
+    return values
+
+
+def _fit_auto(points: Points, plane: Plane, method: Method) -> Fit:
+    names = ("callendar-van-dusen",) if _trend(plane) > 0.0 else CANDIDATES
+    _refuse_too_few(plane, equation_by_name(names[0]))
+    candidates: list[Candidate] = []
+    ranked: list[tuple[Candidate, _Outcome]] = []
+    for name in names:
+        form = equation_by_name(name).for_points(plane.ln_r)
+        terms = len(form.coefficients)
+        if len(points) < terms + _SPARE_POINTS:
+            note = f"needs {terms + _SPARE_POINTS} points to be compared"
+            candidates.append(Candidate(name, terms, note=note))
+            continue
+        try:
+            outcome = _fit_one(points, plane, form, method)
+        except (FitError, NotMonotoneError) as error:
+            candidates.append(Candidate(name, terms, note=str(error)))
+            continue
+        sigma = None
+        if outcome.fit.sigma is not None:
+            sigma = _sigma_k(outcome.fit)
+        candidate = Candidate(
+            name, terms,
+            loo_rms_k=float(np.sqrt(np.mean(outcome.loo_k**2))),
+            aicc=aicc(outcome.fit.residuals_k, sigma, terms),
+        )  # fmt: skip
+        candidates.append(candidate)
+        ranked.append((candidate, outcome))
+    if not ranked:
+        return _simplest_exact(points, plane, names, tuple(candidates), method)
+    pick, reason = choose([c for c, _ in ranked], [outcome.loo_k for _, outcome in ranked])
+    if len(ranked) == 1:
+        reason = f"{ranked[0][0].name}: the only one that these points allow to be judged"
+    return ranked[pick][1].fit.replace(candidates=tuple(candidates), reason=reason)
+
+
+def _simplest_exact(
+    points: Points,
+    plane: Plane,
+    names: tuple[str, ...],
+    candidates: tuple[Candidate, ...],
+    method: Method,
+) -> Fit:
+    failures = []
+    for name in names:
+        form = equation_by_name(name).for_points(plane.ln_r)
+        if len(form.coefficients) != len(points):
+            continue
+        try:
+            found = _fit_one(points, plane, form, method).fit
+        except (FitError, NotMonotoneError) as error:
+            failures.append(f"{name}: {error}")
+            continue
+        reason = (
+            f"{name}: the simplest equation through all {len(points)} points; no comparison is "
+            "possible with so few"
+        )
+        return found.replace(candidates=candidates, reason=reason)
+    notes = failures or [f"{entry.name}: {entry.note}" for entry in candidates]
+    raise FitError("no equation fits these points\n  " + "\n  ".join(notes))
+
+
+def _sigma_k(fitted: Fit) -> Array:
+    """Standard uncertainty of each temperature residual in kelvin."""
+    assert fitted.sigma is not None
+    if fitted.minimise == "temperature":
+        return fitted.sigma
+    r_ohm = fitted.points.r_ohm
+    return fitted.sigma / (r_ohm * np.abs(fitted.curve.alpha(fitted.points.t_c)))
+
+
+def _trend(plane: Plane) -> float:
+    """Sign of the change of resistance with temperature."""
+    return -float(np.sign(np.cov(plane.inv_t, plane.ln_r)[0, 1])) if len(plane.t_k) > 1 else 0.0
+
+
+def _refuse_idle_points(plane: Plane) -> None:
+    """Refuse points that can determine no curve at all."""
+    if len(np.unique(plane.r_ohm)) == 1 and len(plane.t_k) > 1:
+        raise FitError(
+            f"all {len(plane.r_ohm)} points have the resistance {plane.r_ohm[0]:g} Ω: the reading "
+            "does not follow the temperature; check the contacts and the range of the meter"
+        )
+    blind = (plane.u_t_k == 0.0) & (plane.u_r_ohm == 0.0)
+    if plane.stated and blind.any():
+        number = int(plane.order[np.flatnonzero(blind)[0]]) + 1
+        raise FitError(
+            f"point {number} has no uncertainty on either axis, which would make it infinitely "
+            "heavy; state one, or leave them all out"
+        )
+
+
+def _refuse_too_few(plane: Plane, equation: Equation) -> None:
+    terms, distinct = len(equation.coefficients), len(np.unique(plane.t_k))
+    if terms == 0:
+        raise FitError(f"{equation.name} is not fitted; make it with Curve.from_table(t_c, r_ohm)")
+    if distinct >= terms:
+        return
+    have = "1 point" if len(plane.t_k) == 1 else f"{len(plane.t_k)} points"
+    if distinct < len(plane.t_k):
+        have += f" at {distinct} temperature" + ("s" if distinct > 1 else "")
+    simpler = " or use equation='beta' (2 points)" if equation.ntc and terms > 2 <= distinct else ""
+    raise FitError(
+        f"{equation.name} has {terms} coefficients; {have} cannot determine them: add points "
+        f"at other temperatures{simpler}"
+    )
+
+
+def _refuse_absurd(equation: Equation, c: Array) -> None:
+    """Refuse coefficients that are beyond what a number can hold."""
+    for entry, value in zip(equation.coefficients, c, strict=True):
+        if not np.isfinite(value) or (entry.logarithmic and value == 0.0):
+            raise FitError(
+                f"the points lead to {entry.name} = {value:g}, which no {equation.label} curve can "
+                "have: check their temperatures and resistances"
+            )
+
+
+def _refuse_unreached(result: Fit) -> None:
+    """Refuse a curve that does not reach all of its own points."""
+    misses = ~(np.isfinite(result.residuals_k) & np.isfinite(result.residuals_pct))
+    if misses.any():
+        number = int(np.flatnonzero(misses)[0])
+        raise FitError(
+            f"the best {result.equation.label} curve does not reach point {number + 1} "
+            f"({result.points.t_c[number]:g} °C, {result.points.r_ohm[number]:g} Ω): a wrong "
+            "reading, or another equation is needed"
+        )
+
+
+def _refuse_wrong_trend(plane: Plane, equation: Equation) -> None:
+    if equation.ntc and _trend(plane) >= 0.0:
+        raise FitError(
+            f"the resistance rises with temperature, from {plane.r_ohm[0]:g} Ω to "
+            f"{plane.r_ohm[-1]:g} Ω, and {equation.name} describes one that falls: is it a PTC or "
+            "platinum sensor (equation='callendar-van-dusen'), or are two columns swapped?"
+        )

@@ -1,0 +1,131 @@
+"""Nonlinear least squares through lmfit, with analytic Jacobians."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from thermofit.equations.base import Array, Equation
+from thermofit.errors import FitError
+from thermofit.estimate.linear import Solution, factorise
+from thermofit.estimate.plane import Plane
+
+__all__ = ["fit_nonlinear", "solution_at"]
+
+_MAX_REWEIGHTINGS = 12
+_MAX_EVALUATIONS = 2_000
+_POLISHING_STEPS = 6
+
+
+def fit_nonlinear(equation: Equation, plane: Plane, start: Array) -> Solution:
+    """Minimise the error in temperature, or in resistance, exactly.
+
+    Parameters
+    ----------
+    equation : Equation
+    plane : Plane
+    start : array, shape (k,)
+        Coefficients to start from.
+
+    Returns
+    -------
+    Solution
+
+    Raises
+    ------
+    FitError
+        No minimum was found from these starting values.
+    """
+    fitted = equation.to_fitted(start)
+    sigma = plane.effective(equation, start)
+    _refuse_unusable(sigma, equation, start)
+    for _ in range(_MAX_REWEIGHTINGS):
+        fitted = _polish(equation, plane, _minimise(equation, plane, fitted, sigma), sigma)
+        before = sigma
+        sigma = plane.effective(equation, equation.from_fitted(fitted))
+        _refuse_unusable(sigma, equation, equation.from_fitted(fitted))
+        if (np.abs(sigma - before) <= 1e-10 * sigma).all():
+            break
+    return solution_at(equation, plane, fitted)
+
+
+def solution_at(equation: Equation, plane: Plane, fitted: Array) -> Solution:
+    """Covariance and leverage of coefficients that are known already.
+
+    The factorisation of the Jacobian gives the covariance, not the optimiser:
+    an optimiser's estimate fails for fits that leave no residuals.
+    """
+    c = equation.from_fitted(fitted)
+    _, derivative = plane.predict(equation, c)
+    q, factor = factorise(derivative / plane.effective(equation, c)[:, np.newaxis])
+    return Solution(fitted, factor, np.einsum("ij,ij->i", q, q))
+
+
+def _minimise(equation: Equation, plane: Plane, fitted: Array, sigma: Array) -> Array:
+    """Levenberg–Marquardt from lmfit; coefficients on their fitted scale."""
+    import lmfit
+
+    names = [entry.name for entry in equation.coefficients]
+    parameters = lmfit.Parameters()
+    for name, value in zip(names, fitted, strict=True):
+        parameters.add(name, value=float(value))
+    # What the optimiser sees where the equation has no value: worse than
+    # anything, so that the step is taken back.
+    worst = np.full(sigma.shape, 1e8 * float(np.max(plane.observed / sigma)))
+
+    def evaluate(values: Any) -> tuple[Array, Array]:
+        c = equation.from_fitted(np.array([values[name].value for name in names]))
+        return plane.predict(equation, c)
+
+    def misses(values: Any) -> Array:
+        miss = (evaluate(values)[0] - plane.observed) / sigma
+        return miss if np.isfinite(miss).all() else worst
+
+    def jacobian(values: Any) -> Array:
+        slope = evaluate(values)[1] / sigma[:, np.newaxis]
+        return np.nan_to_num(slope, nan=0.0, posinf=0.0, neginf=0.0)
+
+    result = lmfit.minimize(
+        misses, parameters, method="leastsq", Dfun=jacobian, max_nfev=_MAX_EVALUATIONS,
+        ftol=1e-15, xtol=1e-15, gtol=0.0, calc_covar=False,
+    )  # fmt: skip
+    found = np.array([result.params[name].value for name in names])
+    if not np.isfinite(misses(result.params)).all() or result.aborted:
+        raise FitError(
+            f"no {equation.label} curve was found from the starting values "
+            f"{equation.from_fitted(fitted).tolist()}; give others with start=…"
+        )
+    return found
+
+
+def _polish(equation: Equation, plane: Plane, fitted: Array, sigma: Array) -> Array:
+    """Gauss–Newton steps by QR, kept while they make the sum of squares no larger.
+
+    The optimiser stops when the sum of squares stands still, where the
+    coefficients may still move in their eighth digit.
+    """
+
+    def at(values: Array) -> tuple[Array, Array, float]:
+        predicted, derivative = plane.predict(equation, equation.from_fitted(values))
+        miss = (plane.observed - predicted) / sigma
+        total = float(miss @ miss)
+        return miss, derivative / sigma[:, np.newaxis], total if np.isfinite(total) else np.inf
+
+    miss, weighted, total = at(fitted)
+    for _ in range(_POLISHING_STEPS):
+        q, factor = factorise(weighted)
+        trial = fitted + factor @ (q.T @ miss)
+        miss, weighted, trial_total = at(trial)
+        if not trial_total <= total * (1.0 + 1e-14):
+            break
+        fitted, total = trial, trial_total
+    return fitted
+
+
+def _refuse_unusable(sigma: Array, equation: Equation, c: Array) -> None:
+    if not (np.isfinite(sigma).all() and (sigma > 0.0).all()):
+        raise FitError(
+            f"the {equation.label} curve with the values {c.tolist()} has no value at some of "
+            "the points; give other starting values with start=…"
+        )

@@ -1,0 +1,148 @@
+"""A fit as text that prints well."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from thermofit.interval import format_pair
+from thermofit.units import format_ohm
+
+if TYPE_CHECKING:
+    from thermofit.estimate.result import Fit
+
+__all__ = ["report", "table"]
+
+_MOST_ROWS = 40
+
+
+def report(fit: Fit) -> str:
+    """Write a fit for a person to read.
+
+    Parameters
+    ----------
+    fit : Fit
+
+    Returns
+    -------
+    str
+        Lines of at most 100 characters, except for warnings.
+    """
+    blocks = [_head(fit), _coefficients(fit), _quality(fit), _points(fit)]
+    if fit.reason:
+        blocks.append(_candidates(fit))
+    if fit.warnings:
+        blocks.append("\n".join(f"! {text}" for text in fit.warnings))
+    return "\n\n".join(blocks)
+
+
+def table(header: list[str], rows: list[list[str]], left: int = 1) -> str:
+    """Align cells in columns, numbers to the right.
+
+    Parameters
+    ----------
+    header : list of str
+    rows : list of list of str
+    left : int
+        How many leading columns hold words and are aligned to the left.
+
+    Returns
+    -------
+    str
+    """
+    lines = [header, *rows]
+    widths = [max(len(line[column]) for line in lines) for column in range(len(header))]
+    return "\n".join(
+        "  "
+        + "  ".join(
+            cell.ljust(width) if column < left else cell.rjust(width)
+            for column, (cell, width) in enumerate(zip(line, widths, strict=True))
+        ).rstrip()
+        for line in lines
+    )
+
+
+def _head(fit: Fit) -> str:
+    curve = fit.curve
+    lines = [f"{fit.equation.label}, {len(fit.points)} points"]
+    if fit.points.source:
+        lines[0] += f" from {fit.points.source}"
+    lines.append(f"  {fit.equation.formula}   (T in kelvin, R in ohms)")
+    lines += [f"  {name} = {value!r}" for name, value in fit.equation.settings.items()]
+    lines.append(f"  valid {curve.t_min_c:g} to {curve.t_max_c:g} °C, the range of the points")
+    if curve.t_min_c <= 25.0 <= curve.t_max_c:
+        lines.append(f"  R25 = {format_ohm(curve.r25_ohm)}")
+    lines.append(f"  {fit.method}")
+    return "\n".join(lines)
+
+
+def _coefficients(fit: Fit) -> str:
+    uncertainties = fit.standard_uncertainties
+    rows = []
+    for entry in fit.equation.coefficients:
+        value = fit.coefficients[entry.name]
+        u = float("nan") if uncertainties is None else uncertainties[entry.name]
+        shown, u_shown = format_pair(value, u)
+        if uncertainties is None:
+            shown = "unknown"
+        rows.append([entry.name, entry.unit, repr(value), shown, u_shown])
+    header = ["coefficient", "unit", "to compute with", "rounded", "standard uncertainty"]
+    text = table(header, rows, left=2)
+    if fit.correlation is not None and len(rows) > 1:
+        pairs = [
+            f"{rows[i][0]},{rows[j][0]} {fit.correlation[i, j]:+.6f}"
+            for i in range(len(rows))
+            for j in range(i)
+        ]
+        text += "\n  correlation  " + "  ".join(pairs)
+    return text
+
+
+def _quality(fit: Fit) -> str:
+    lines = [
+        f"  residuals in t, measured less fitted: rms {fit.rms_k:.3g} K, largest {fit.max_abs_k:.3g} K"
+    ]
+    if fit.chi2 is not None and fit.p_value is not None:
+        lines.append(
+            f"  χ² = {fit.chi2:.4g} with {fit.dof} degrees of freedom, p = {fit.p_value:.3g}"
+        )
+    elif fit.sigma is None and fit.dof > 0:
+        unit = "K" if fit.minimise == "temperature" else "Ω"
+        scatter = np.sqrt(fit.rss / fit.dof)
+        lines.append(
+            f"  uncertainties from the scatter: {scatter:.3g} {unit}, {fit.dof} degrees of freedom"
+        )
+    if fit.loo_k is not None:
+        lines.append(f"  leave-one-out error: rms {np.sqrt(np.mean(fit.loo_k**2)):.3g} K")
+    return "\n".join(lines)
+
+
+def _points(fit: Fit) -> str:
+    header = ["t / °C", "R", "residual in t / K", "residual in R / %"]
+    rows = [
+        [f"{t:g}", format_ohm(r), f"{k:+z.4f}", f"{pct:+z.4f}"]
+        for t, r, k, pct in zip(
+            fit.points.t_c, fit.points.r_ohm, fit.residuals_k, fit.residuals_pct, strict=True
+        )
+    ]
+    text = table(header, rows[:_MOST_ROWS], left=0)
+    if len(rows) > _MOST_ROWS:
+        text += f"\n  … and {len(rows) - _MOST_ROWS} more"
+    return text
+
+
+def _candidates(fit: Fit) -> str:
+    rows = [
+        [
+            entry.name,
+            str(entry.terms),
+            "" if entry.loo_rms_k is None else f"{entry.loo_rms_k:.4g}",
+            "" if entry.aicc is None else f"{entry.aicc:.1f}",
+            entry.note.split(":")[0],
+        ]
+        for entry in fit.candidates
+    ]
+    header = ["equation", "coefficients", "leave-one-out / K", "AICc", ""]
+    compared = any(entry.ranked for entry in fit.candidates)
+    return f"  chosen: {fit.reason}" + (f"\n{table(header, rows)}" if compared else "")
