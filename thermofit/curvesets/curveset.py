@@ -1,0 +1,214 @@
+"""A curve set that has been read."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING, overload
+
+from thermofit.curve import Curve
+from thermofit.curvesets.cells import parse_flag, parse_number
+from thermofit.curvesets.columns import (
+    DERIVED,
+    NUMBERS,
+    is_coefficient,
+    is_covariance,
+)
+from thermofit.curvesets.decode import curve_from_cells
+from thermofit.curvesets.familycells import family_from_cells
+from thermofit.curvesets.listing import listing
+from thermofit.curvesets.sheet import Sheet
+from thermofit.errors import InputError, UnknownNameError
+from thermofit.family import Family
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["CurveSet", "unknown_id"]
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class CurveSet(Sequence[Curve]):
+    """Curves of one file, in its order, by place or by id.
+
+    `thermofit.read_curve_set` gives it, with every row already checked.  It
+    keeps the cells as they stand in the file and makes a curve when one is asked
+    for; it does not change when the file does.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    sheet : Sheet
+        Its header and rows.
+    tables : mapping of str to bytes
+        Content of the companion files that its rows name.
+
+    Examples
+    --------
+    >>> import tempfile, thermofit as tf
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     c = tf.Curve.beta(r25_ohm=10e3, b_k=3977, id="inlet")
+    ...     tf.write_curve_set(f"{folder}/shop.csv", [c])
+    ...     shop = tf.read_curve_set(f"{folder}/shop.csv")
+    >>> len(shop), shop.ids, shop["inlet"] == shop[0] == c
+    (1, ('inlet',), True)
+    """
+
+    path: Path
+    sheet: Sheet
+    tables: Mapping[str, bytes]
+
+    # -- access -------------------------------------------------------------------
+
+    @cached_property
+    def ids(self) -> tuple[str, ...]:
+        """Ids of the curves, in the order of the file."""
+        return tuple(self.sheet.cells(at)["id"].strip() for at in range(len(self)))
+
+    @property
+    def columns(self) -> tuple[str, ...]:
+        """Names of the columns of the file."""
+        return self.sheet.header
+
+    def __len__(self) -> int:
+        return len(self.sheet.rows)
+
+    @overload
+    def __getitem__(self, key: int | str) -> Curve: ...
+    @overload
+    def __getitem__(self, key: slice) -> CurveSet: ...
+    def __getitem__(self, key: int | str | slice) -> Curve | CurveSet:
+        if isinstance(key, slice):
+            sheet = Sheet(self.sheet.header, self.sheet.rows[key], self.sheet.lines[key])
+            return CurveSet(self.path, sheet, self.tables)
+        return self._curve(self._at(key) if isinstance(key, str) else range(len(self))[key])
+
+    def __iter__(self) -> Iterator[Curve]:
+        return (self._curve(at) for at in range(len(self)))
+
+    def __contains__(self, item: object) -> bool:
+        if isinstance(item, str):
+            return item in self._places
+        return any(curve == item for curve in self)
+
+    def families(self) -> tuple[Family, ...]:
+        """Give the rows that are families: those with a tolerance, a rating or a kind of source.
+
+        Returns
+        -------
+        tuple of Family
+        """
+        found = (self._family(at) for at in range(len(self)))
+        return tuple(family for family in found if family is not None)
+
+    def family(self, id: str) -> Family:
+        """Give the family with an id.
+
+        Parameters
+        ----------
+        id : str
+
+        Returns
+        -------
+        Family
+
+        Raises
+        ------
+        UnknownNameError
+            No row has this id; the nearest ids are listed.
+        InputError
+            The row is a plain curve.
+        """
+        family = self._family(self._at(id))
+        if family is None:
+            raise InputError(
+                f"{id!r} in {self.path} is a curve and no family: its row has no tolerance, rating "
+                "or source_kind; fill in source_kind, or make Family(curve, …) of the curve"
+            )
+        return family
+
+    def to_frame(self) -> pd.DataFrame:
+        """Give the set as a pandas frame, a row for each curve.
+
+        Returns
+        -------
+        DataFrame
+            The columns of the file, numbers as float64 with NaN where a cell is
+            blank; ``r25_ohm`` and ``b_25_85_k`` always, NaN where a curve has
+            no value.
+        """
+        import pandas as pd
+
+        rows = [self.sheet.cells(at) for at in range(len(self))]
+        data: dict[str, list[float] | list[bool] | list[str]] = {}
+        for name in dict.fromkeys((*self.columns, *DERIVED)):
+            cells = [row.get(name, "") for row in rows]
+            if name in DERIVED:
+                data[name] = [float(getattr(curve, name)) for curve in self]
+            elif name in NUMBERS or is_coefficient(name) or is_covariance(name):
+                nan = float("nan")
+                data[name] = [parse_number(cell) if cell.strip() else nan for cell in cells]
+            elif name == "ratio_only":
+                data[name] = [parse_flag(cell) for cell in cells]
+            else:
+                data[name] = cells
+        return pd.DataFrame(data)
+
+    # -- description --------------------------------------------------------------
+
+    def __str__(self) -> str:
+        rows = [self._family(at) or self._curve(at) for at in range(len(self))]
+        return listing(rows) if rows else f"{self.path} has no curves"
+
+    def __repr__(self) -> str:
+        count = "1 curve" if len(self) == 1 else f"{len(self)} curves"
+        shown = ", ".join(self.ids[:5]) + (", …" if len(self) > 5 else "")
+        return f"<CurveSet {self.path}, {count}{': ' if shown else ''}{shown}>"
+
+    def __eq__(self, other: object) -> bool:
+        return self._key() == other._key() if isinstance(other, CurveSet) else NotImplemented
+
+    def __hash__(self) -> int:
+        return hash(self._key())
+
+    def _key(self) -> tuple[object, ...]:
+        used = tuple((name, self.tables[name]) for name in self._table_files() if name)
+        return self.sheet.header, self.sheet.rows, used
+
+    # -- inside -------------------------------------------------------------------
+
+    @cached_property
+    def _places(self) -> dict[str, int]:
+        return {id: at for at, id in enumerate(self.ids)}
+
+    def _at(self, id: str) -> int:
+        at = self._places.get(id)
+        if at is None:
+            raise unknown_id(id, self.ids, f"{self.path} has no curve")
+        return at
+
+    def _curve(self, at: int) -> Curve:
+        return curve_from_cells(self.sheet.cells(at), self.tables)
+
+    def _family(self, at: int) -> Family | None:
+        return family_from_cells(self.sheet.cells(at), self._curve(at))
+
+    def _table_files(self) -> tuple[str, ...]:
+        cells = (self.sheet.cells(at) for at in range(len(self)))
+        return tuple(row.get("table_file", "").strip() for row in cells)
+
+
+def unknown_id(id: str, ids: Iterable[str], lead: str) -> UnknownNameError:
+    """Make the error that lists the ids nearest to one that there is not."""
+    known = list(ids)
+    near = difflib.get_close_matches(id, known, n=3, cutoff=0.4)
+    if near:
+        return UnknownNameError(f"{lead} {id!r}; the nearest are {', '.join(near)}")
+    if not known:
+        return UnknownNameError(f"{lead} {id!r}, and no other either")
+    more = ", …" if len(known) > 10 else ""
+    return UnknownNameError(f"{lead} {id!r}; there are {', '.join(known[:10])}{more}")

@@ -1,0 +1,168 @@
+"""CSV as such (RFC 4180): bytes to and from a header and rows of text."""
+
+from __future__ import annotations
+
+import csv
+import io
+import threading
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+
+from thermofit.curvesets.cells import check_text
+from thermofit.errors import CellProblem, InputError
+
+__all__ = ["Sheet", "parse_sheet", "render_sheet"]
+
+_LARGEST_FIELD_LIMIT = 2**31 - 1
+_field_limit = threading.Lock()
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """Header and rows of a CSV file, as text.
+
+    Parameters
+    ----------
+    header : tuple of str
+        Names of the columns, each once.
+    rows : tuple of tuple of str
+        Cells, as many in each row as columns.
+    lines : tuple of int
+        Line of the file on which each row begins, counted from 1.
+    """
+
+    header: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    lines: tuple[int, ...]
+
+    def cells(self, number: int) -> dict[str, str]:
+        """Cells of a row that are not empty, by column."""
+        row = self.rows[number]
+        return {name: cell for name, cell in zip(self.header, row, strict=True) if cell}
+
+
+def parse_sheet(data: bytes) -> tuple[Sheet, list[CellProblem]]:
+    """Take a CSV file apart.
+
+    Parameters
+    ----------
+    data : bytes
+        UTF-8 with or without a byte order mark, any line ends.  Rows and
+        unnamed columns that are entirely blank count as absent.
+
+    Returns
+    -------
+    sheet : Sheet
+        What could be read.
+    problems : list of CellProblem
+        What could not.
+    """
+    problems: list[CellProblem] = []
+    lines: list[int] = []
+    rows: list[list[str]] = []
+    text = io.TextIOWrapper(io.BytesIO(data), encoding="utf-8-sig", newline="")
+    try:
+        with _fields_up_to(len(data)):
+            reader = csv.reader(text, strict=True)
+            start = 1
+            for row in reader:
+                if any(cell.strip() for cell in row):
+                    rows.append(row)
+                    lines.append(start)
+                start = reader.line_num + 1
+    except UnicodeDecodeError:
+        problems.append(_undecodable(data))
+    except csv.Error as error:
+        reason = f"not CSV as RFC 4180 has it ({error}); look for a stray quotation mark"
+        problems.append(CellProblem(reason, row=start))
+    if problems:
+        return Sheet((), (), ()), problems
+    if not rows:
+        reason = "the file is empty; a curve set begins with a header"
+        return Sheet((), (), ()), [CellProblem(reason)]
+    return _checked(rows, lines)
+
+
+def render_sheet(header: Sequence[str], rows: Iterable[Sequence[str]]) -> bytes:
+    """Put a CSV file together: UTF-8, lines ending in CR LF."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow(header)
+    writer.writerows(rows)
+    return out.getvalue().encode("utf-8")
+
+
+def _checked(rows: list[list[str]], lines: list[int]) -> tuple[Sheet, list[CellProblem]]:
+    header, body = [name.strip() for name in rows[0]], rows[1:]
+    width = len(header)
+    if width == 1 and ";" in header[0]:
+        reason = (
+            "the columns are separated by semicolons; save the file with commas between the "
+            "columns and with decimal points"
+        )
+        return Sheet((), (), ()), [CellProblem(reason, row=lines[0])]
+    problems = [
+        CellProblem("this name stands more than once; rename or remove a column", lines[0], name)
+        for name in dict.fromkeys(header)
+        if name and header.count(name) > 1
+    ]
+    even: list[tuple[str, ...]] = []
+    even_lines: list[int] = []
+    for row, line in zip(body, lines[1:], strict=True):
+        if len(row) != width:
+            reason = (
+                f"this row has {len(row)} cells, the header {width}; "
+                "quote cells that hold a comma and leave blank ones empty"
+            )
+            problems.append(CellProblem(reason, row=line))
+            continue
+        even.append(tuple(row))
+        even_lines.append(line)
+    named = [at for at, name in enumerate(header) if name]
+    for at in sorted(set(range(width)) - set(named)):
+        for cells, line in zip(even, even_lines, strict=True):
+            if cells[at].strip():
+                reason = "this column has no name in the header; name it"
+                problems.append(CellProblem(reason, line, f"number {at + 1}", cells[at]))
+                break
+    for name in header:
+        _note_unclean(problems, name, lines[0], None)
+    for cells, line in zip(even, even_lines, strict=True):
+        for name, cell in zip(header, cells, strict=True):
+            _note_unclean(problems, cell, line, name)
+    if len(named) < width:
+        even = [tuple(cells[at] for at in named) for cells in even]
+    return Sheet(tuple(header[at] for at in named), tuple(even), tuple(even_lines)), problems
+
+
+def _note_unclean(problems: list[CellProblem], cell: str, line: int, column: str | None) -> None:
+    # The quick look first: nearly every cell is plain.
+    if cell.isalnum():
+        return
+    try:
+        check_text(cell)
+    except InputError as error:
+        problems.append(CellProblem(str(error), line, column, cell))
+
+
+def _undecodable(data: bytes) -> CellProblem:
+    try:
+        data.decode("utf-8")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        reason = f"byte {error.start + 1} of the file is not UTF-8; save the file as CSV in UTF-8"
+        return CellProblem(reason, row=line)
+    raise AssertionError("only what does not decode comes here")
+
+
+@contextmanager
+def _fields_up_to(size: int) -> Iterator[None]:
+    """Let the csv module read cells as long as the file; its limit is shared."""
+    with _field_limit:
+        before = csv.field_size_limit()
+        csv.field_size_limit(min(max(before, size), _LARGEST_FIELD_LIMIT))
+        try:
+            yield
+        finally:
+            csv.field_size_limit(before)
