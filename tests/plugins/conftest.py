@@ -1,0 +1,3 @@
+"""The packages in this folder are installed by tests, and not tests themselves."""
+
+collect_ignore_glob = ["*"]

@@ -1,0 +1,3 @@
+"""A curve set, named relative to this folder."""
+
+PATH = "parts.csv"
