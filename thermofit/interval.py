@@ -177,7 +177,7 @@ def make_interval(
     Interval
     """
     if np.isnan(u_curve).all() and u_curve.size:
-        note = f"uncertainty unknown: the curve has no covariance; {note}"
+        note = "uncertainty unknown: the curve has no covariance"
     u, dof_all = u_curve, np.full(value.shape, dof)
     if u_own is not None:
         u, dof_all = combine(u_curve, dof, u_own)

@@ -86,7 +86,7 @@ def fit(
     >>> p = tf.Points(t_c=[0, 25, 70], r_ohm=[32600, 10010, 1756])
     >>> f = tf.fit(p, equation="steinhart-hart")
     >>> round(f.curve.temperature(4500.0), 2)
-    44.18
+    44.29
     """
     for name, given, allowed in (
         ("minimise", minimise, get_args(Minimise)),

@@ -176,7 +176,7 @@ class Fit:
         >>> import thermofit as tf
         >>> p = tf.Points([0, 25, 70], [32600, 10010, 1756], u_t_k=0.1, u_r_ohm=[160, 50, 9])
         >>> print(tf.fit(p, equation="steinhart-hart").temperature(10010))
-        25.00 °C, standard uncertainty 0.15, 95 % between 24.71 and 25.29
+        25.00 °C, standard uncertainty 0.15, 95 % between 24.70 and 25.30
         (of the curve only, not of a new reading: no u_r_ohm was given)
         """
         return self.curve.temperature_interval(r_ohm, u_r_ohm, coverage=coverage, strict=strict)

@@ -7,22 +7,25 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from thermofit.interval import format_pair
+from thermofit.texttable import aligned
 from thermofit.units import format_ohm
 
 if TYPE_CHECKING:
     from thermofit.estimate.result import Fit
 
-__all__ = ["report", "table"]
+__all__ = ["report"]
 
 _MOST_ROWS = 40
 
 
-def report(fit: Fit) -> str:
+def report(fit: Fit, *, with_warnings: bool = True) -> str:
     """Write a fit for a person to read.
 
     Parameters
     ----------
     fit : Fit
+    with_warnings : bool
+        Whether its warnings come last.
 
     Returns
     -------
@@ -32,35 +35,9 @@ def report(fit: Fit) -> str:
     blocks = [_head(fit), _coefficients(fit), _quality(fit), _points(fit)]
     if fit.reason:
         blocks.append(_candidates(fit))
-    if fit.warnings:
+    if with_warnings and fit.warnings:
         blocks.append("\n".join(f"! {text}" for text in fit.warnings))
     return "\n\n".join(blocks)
-
-
-def table(header: list[str], rows: list[list[str]], left: int = 1) -> str:
-    """Align cells in columns, numbers to the right.
-
-    Parameters
-    ----------
-    header : list of str
-    rows : list of list of str
-    left : int
-        How many leading columns hold words and are aligned to the left.
-
-    Returns
-    -------
-    str
-    """
-    lines = [header, *rows]
-    widths = [max(len(line[column]) for line in lines) for column in range(len(header))]
-    return "\n".join(
-        "  "
-        + "  ".join(
-            cell.ljust(width) if column < left else cell.rjust(width)
-            for column, (cell, width) in enumerate(zip(line, widths, strict=True))
-        ).rstrip()
-        for line in lines
-    )
 
 
 def _head(fit: Fit) -> str:
@@ -88,7 +65,7 @@ def _coefficients(fit: Fit) -> str:
             shown = "unknown"
         rows.append([entry.name, entry.unit, repr(value), shown, u_shown])
     header = ["coefficient", "unit", "to compute with", "rounded", "standard uncertainty"]
-    text = table(header, rows, left=2)
+    text = aligned([header, *rows], left=2, indent="  ")
     if fit.correlation is not None and len(rows) > 1:
         pairs = [
             f"{rows[i][0]},{rows[j][0]} {fit.correlation[i, j]:+.6f}"
@@ -101,7 +78,7 @@ def _coefficients(fit: Fit) -> str:
 
 def _quality(fit: Fit) -> str:
     lines = [
-        f"  residuals in t, measured less fitted: rms {fit.rms_k:.3g} K, largest {fit.max_abs_k:.3g} K"
+        f"  residuals in t, measured − fitted: rms {fit.rms_k:.3g} K, largest {fit.max_abs_k:.3g} K"
     ]
     if fit.chi2 is not None and fit.p_value is not None:
         lines.append(
@@ -126,7 +103,7 @@ def _points(fit: Fit) -> str:
             fit.points.t_c, fit.points.r_ohm, fit.residuals_k, fit.residuals_pct, strict=True
         )
     ]
-    text = table(header, rows[:_MOST_ROWS], left=0)
+    text = aligned([header, *rows[:_MOST_ROWS]], left=0, indent="  ")
     if len(rows) > _MOST_ROWS:
         text += f"\n  … and {len(rows) - _MOST_ROWS} more"
     return text
@@ -145,4 +122,6 @@ def _candidates(fit: Fit) -> str:
     ]
     header = ["equation", "coefficients", "leave-one-out / K", "AICc", ""]
     compared = any(entry.ranked for entry in fit.candidates)
-    return f"  chosen: {fit.reason}" + (f"\n{table(header, rows)}" if compared else "")
+    return f"  chosen: {fit.reason}" + (
+        f"\n{aligned([header, *rows], indent='  ')}" if compared else ""
+    )
