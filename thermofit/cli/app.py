@@ -1,0 +1,91 @@
+"""The command group: commands found when named, errors told on standard error."""
+
+from __future__ import annotations
+
+import importlib
+import sys
+import warnings
+from typing import Any, TextIO
+
+import click
+
+import thermofit
+from thermofit.errors import ThermofitError, ThermofitWarning
+
+__all__ = ["main"]
+
+# Name of the command and the line that --help shows for it, so that neither
+# needs the module of the command.
+_COMMANDS = {
+    "convert": "Turn resistances into temperatures, or the other way round.",
+    "families": "List the families of thermistors that are known, or show one.",
+    "fit": "Fit a curve to measured points.",
+}
+
+
+class _Commands(click.Group):
+    """Commands that are imported when they are called."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Give the names of all commands."""
+        del ctx
+        return sorted(_COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Import the module of a command."""
+        del ctx
+        if cmd_name not in _COMMANDS:
+            return None
+        module = importlib.import_module(f"thermofit.cli.{cmd_name}")
+        command = module.command
+        assert isinstance(command, click.Command)
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the list of commands without importing them."""
+        del ctx
+        with formatter.section("Commands"):
+            formatter.write_dl(list(_COMMANDS.items()))
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run a command; bad data ends with status 1 and a message."""
+        with warnings.catch_warnings():
+            warnings.simplefilter("always", ThermofitWarning)
+            warnings.showwarning = _show_warning
+            try:
+                return super().invoke(ctx)
+            except ThermofitError as error:
+                click.echo(f"error: {error}", err=True)
+                ctx.exit(1)
+
+
+@click.group(
+    cls=_Commands,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+    epilog="Exit status: 0 for success, 1 for data that cannot be used, 2 for a wrong call.",
+)
+@click.version_option(thermofit.__version__, prog_name="thermofit")
+def _cli() -> None:
+    """Sensor curves for thermistors: fit them, store them, read temperatures from them."""
+
+
+def main() -> None:
+    """Run the command line and exit with its status."""
+    for stream in (sys.stdout, sys.stderr):
+        # A terminal that cannot show Ω or ° gets a substitute, not a crash.
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            reconfigure(errors="replace")
+    _cli(prog_name="thermofit")
+
+
+def _show_warning(
+    message: Warning | str,
+    category: type[Warning],
+    filename: str,
+    lineno: int,
+    file: TextIO | None = None,
+    line: str | None = None,
+) -> None:
+    del category, filename, lineno, file, line
+    click.echo(f"warning: {message}", err=True)

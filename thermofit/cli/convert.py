@@ -1,0 +1,150 @@
+"""``thermofit convert``: resistance to temperature and back."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+import numpy as np
+
+import thermofit as tf
+from thermofit.cli.output import json_option, print_json
+from thermofit.cli.values import (
+    COVERAGE,
+    RESISTANCE,
+    TEMPERATURE,
+    U_RESISTANCE,
+    U_TEMPERATURE,
+    relative,
+)
+from thermofit.curve import Curve
+from thermofit.errors import UnknownNameError
+from thermofit.interval import Interval, format_pair
+from thermofit.texttable import aligned
+from thermofit.units import format_ohm
+
+__all__ = ["command"]
+
+
+@click.command(
+    name="convert",
+    epilog="""\b
+Examples:
+  thermofit convert --curve shop.csv:inlet --ohm 4.7k --ohm 5k1
+  thermofit convert --family ntc-10k-3977 --at 25C --at 77F
+  thermofit convert --curve shop.csv:inlet --ohm 4.7k --u-r 0.5%""",
+)
+@click.option("--curve", metavar="SET.csv:ID", help="A curve from a curve set.")
+@click.option("--family", metavar="ID", help="The nominal curve of a family.")
+@click.option("--ohm", type=RESISTANCE, multiple=True, help="A resistance: 4.7k, 4k7, 470R, 1M.")
+@click.option("--at", type=TEMPERATURE, multiple=True, help="A temperature: 25C, 77F, 298.15K.")
+@click.option(
+    "--u-r", type=U_RESISTANCE, help="Standard uncertainty of the resistances: 0.5%, 20ohm."
+)
+@click.option("--u-t", type=U_TEMPERATURE, help="Standard uncertainty of the temperatures: 0.1K.")
+@click.option(
+    "--coverage", type=COVERAGE, default="0.95", show_default=True, help="Of the intervals."
+)
+@click.option("--strict", is_flag=True, help="Refuse what lies outside the curve's valid range.")
+@json_option
+def command(
+    curve: str | None,
+    family: str | None,
+    ohm: tuple[float, ...],
+    at: tuple[float, ...],
+    u_r: tuple[float, float] | None,
+    u_t: float | None,
+    coverage: float,
+    strict: bool,
+    as_json: bool,
+) -> None:
+    """Give the temperature of each --ohm, or the resistance of each --at."""
+    if (curve is None) == (family is None):
+        raise click.UsageError("name one curve: --curve SET.csv:ID or --family ID")
+    if bool(ohm) == bool(at):
+        raise click.UsageError("give --ohm or --at, as often as you like, but not both")
+    if (u_r and not ohm) or (u_t is not None and not at):
+        raise click.UsageError("--u-r goes with --ohm, and --u-t with --at")
+    chosen = _family_curve(family) if curve is None else _stored_curve(curve)
+    if ohm:
+        r_ohm = np.array(ohm)
+        u_own = relative(u_r, r_ohm)
+        interval = chosen.temperature_interval(r_ohm, u_own, coverage=coverage, strict=strict)
+        t_c = interval.value
+    else:
+        t_c = np.array(at)
+        interval = chosen.resistance_interval(t_c, u_t, coverage=coverage, strict=strict)
+        r_ohm = interval.value
+    missing = np.isnan(interval.value)
+    if as_json:
+        print_json("thermofit-convert", 1, _as_json(chosen, r_ohm, t_c, interval, bool(ohm)))
+    else:
+        click.echo(_as_text(r_ohm, t_c, interval, bool(ohm)))
+    if missing.any():
+        click.echo("error: the curve has no value there, so far outside its range", err=True)
+        click.get_current_context().exit(1)
+
+
+def _stored_curve(place: str) -> Curve:
+    path, colon, id_ = place.rpartition(":")
+    if not colon or not path or not id_:
+        raise click.BadParameter(f"{place!r} is not of the form SET.csv:ID", param_hint="--curve")
+    try:
+        return tf.read_curve_set(path)[id_]
+    except UnknownNameError as error:
+        raise click.BadParameter(str(error), param_hint="--curve") from None
+
+
+def _family_curve(id_: str | None) -> Curve:
+    assert id_ is not None
+    try:
+        return tf.family(id_).curve
+    except UnknownNameError as error:
+        raise click.BadParameter(str(error), param_hint="--family") from None
+
+
+def _as_text(r_ohm: Any, t_c: Any, interval: Interval, by_resistance: bool) -> str:
+    known = np.isfinite(interval.standard_uncertainty).any()
+    unit = "K" if by_resistance else "Ω"
+    header = ["R", "t / °C", "t / °F"]
+    if known:
+        percent = f"{interval.coverage * 100:g} %"
+        header += [f"standard uncertainty / {unit}", f"{percent} from / {interval.unit}", "to"]
+    rows = [header]
+    for place, (r, t) in enumerate(zip(r_ohm, t_c, strict=True)):
+        row = [format_ohm(r, 6), f"{t:.3f}", f"{t * 1.8 + 32.0:.3f}"]
+        if known:
+            u = float(interval.standard_uncertainty[place])
+            shown, u_shown = format_pair(float(interval.value[place]), u)
+            digits = len(shown.partition(".")[2])
+            ends = (f"{end[place]:.{digits}f}" for end in (interval.low, interval.high))
+            row += [u_shown, *ends]
+        rows.append(row)
+    return f"{aligned(rows, left=0)}\n({interval.note})"
+
+
+def _as_json(
+    curve: Curve, r_ohm: Any, t_c: Any, interval: Interval, by_resistance: bool
+) -> dict[str, Any]:
+    suffix, u_name = ("c", "k") if by_resistance else ("ohm", "ohm")
+    with np.errstate(invalid="ignore"):
+        outside = (t_c < curve.t_min_c) | (t_c > curve.t_max_c) | np.isnan(interval.value)
+    return {
+        "curve_id": curve.id or None,
+        "equation": curve.equation.name,
+        "t_min_c": curve.t_min_c,
+        "t_max_c": curve.t_max_c,
+        "coverage": interval.coverage,
+        "interval_note": interval.note,
+        "values": [
+            {
+                "r_ohm": float(r_ohm[place]),
+                "t_c": float(t_c[place]),
+                f"standard_uncertainty_{u_name}": float(interval.standard_uncertainty[place]),
+                f"low_{suffix}": float(interval.low[place]),
+                f"high_{suffix}": float(interval.high[place]),
+                "outside_valid_range": bool(outside[place]),
+            }
+            for place in range(len(t_c))
+        ],
+    }

@@ -1,0 +1,175 @@
+"""``thermofit fit``: from a file of points to a curve."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Any
+
+import click
+
+import thermofit as tf
+from thermofit.cli.curvejson import curve_json
+from thermofit.cli.output import json_option, print_json
+from thermofit.cli.values import U_RESISTANCE, U_TEMPERATURE, relative
+from thermofit.errors import InputError, UnknownNameError
+
+__all__ = ["command"]
+
+
+@click.command(
+    name="fit",
+    epilog="""\b
+Examples:
+  thermofit fit bench.csv
+  thermofit fit bench.csv --equation steinhart-hart --u-t 0.1K --u-r 0.5%
+  thermofit fit bench.csv --save shop.csv --id inlet""",
+)
+@click.argument("file", type=click.Path(exists=True, dir_okay=False, allow_dash=True))
+@click.option(
+    "--equation",
+    default="auto",
+    show_default=True,
+    metavar="NAME",
+    help="beta, steinhart-hart, log-polynomial-3, inverse-polynomial-4, shifted-exponential, "
+    "callendar-van-dusen …, or auto, which compares them.",
+)
+@click.option(
+    "--minimise",
+    type=click.Choice(["temperature", "resistance"]),
+    default="temperature",
+    show_default=True,
+    help="Which error to make small.",
+)
+@click.option(
+    "--both-axes",
+    is_flag=True,
+    help="Fit by orthogonal distance; needs uncertainties of both columns.",
+)
+@click.option(
+    "--u-t",
+    type=U_TEMPERATURE,
+    help="Standard uncertainty of every temperature, if the file has none: 0.1K, 0.2F.",
+)
+@click.option(
+    "--u-r",
+    type=U_RESISTANCE,
+    help="Standard uncertainty of every resistance, if the file has none: 0.5%, 20ohm.",
+)
+@click.option("--t-column", metavar="HEADER", help="Column of the temperature, if not clear.")
+@click.option("--r-column", metavar="HEADER", help="Column of the resistance, if not clear.")
+@click.option("--t-unit", metavar="UNIT", help="Unit of temperatures: C, F or K.")
+@click.option("--r-unit", metavar="UNIT", help="Unit of resistances: ohm, kohm or Mohm.")
+@click.option("--decimal", type=click.Choice([".", ","]), help="Decimal sign of the file.")
+@click.option("--delimiter", metavar="CHARACTER", help="What separates the columns of the file.")
+@click.option(
+    "--save",
+    metavar="SET.csv",
+    type=click.Path(dir_okay=False),
+    help="Add the curve to this curve set.",
+)
+@click.option("--id", "id_", metavar="ID", help="What to call the saved curve.")
+@click.option("--note", default="", help="A note to save with the curve.")
+@click.option("--replace", is_flag=True, help="Replace a saved curve that has this id.")
+@json_option
+def command(
+    file: str,
+    equation: str,
+    minimise: Any,
+    both_axes: bool,
+    u_t: float | None,
+    u_r: tuple[float, float] | None,
+    save: str | None,
+    id_: str | None,
+    note: str,
+    replace: bool,
+    as_json: bool,
+    **reading: Any,
+) -> None:
+    """Fit a curve to the temperatures and resistances in FILE (- for standard input).
+
+    The file is read as it is: usual headers, units in the header or in the
+    cells, comma, semicolon or tab, decimal comma.  What each column was taken
+    for is told on standard error.
+    """
+    if (save is None) != (id_ is None):
+        raise click.UsageError("--save and --id go together: a saved curve needs a name")
+    if save is None and (replace or note):
+        raise click.UsageError("--replace and --note go with --save")
+    points = _with_uncertainties(_read(file, reading), u_t, u_r)
+    try:
+        fitted = tf.fit(
+            points,
+            equation=equation,
+            minimise=minimise,
+            method="orthogonal-distance" if both_axes else "effective-variance",
+        )
+    except UnknownNameError as error:
+        raise click.BadParameter(str(error), param_hint="--equation") from None
+    if save is not None and id_ is not None:
+        source = f"{len(points)} readings from {Path(points.source or file).name}"
+        tf.add_curve(save, fitted.curve.replace(id=id_, source=source, note=note), replace=replace)
+    if as_json:
+        print_json("thermofit-fit", 1, _as_json(fitted) | {"saved_to": save, "saved_id": id_})
+    else:
+        from thermofit.estimate.text import report
+
+        click.echo(report(fitted, with_warnings=False))
+    for doubt in fitted.warnings:
+        click.echo(f"warning: {doubt}", err=True)
+    if save is not None:
+        click.echo(f"saved: {id_} in {save}", err=True)
+
+
+def _read(file: str, reading: dict[str, Any]) -> tf.Points:
+    source = sys.stdin.buffer if file == "-" else file
+    points = tf.read_points(source, **reading)
+    for line in points.notes:
+        click.echo(f"read: {line}", err=True)
+    return points
+
+
+def _with_uncertainties(
+    points: tf.Points, u_t_k: float | None, u_r: tuple[float, float] | None
+) -> tf.Points:
+    for option, stated, given in (
+        ("--u-t", points.u_t_k, u_t_k),
+        ("--u-r", points.u_r_ohm, u_r),
+    ):
+        if stated is not None and given is not None:
+            raise InputError(f"the file states uncertainties of its own; leave {option} out")
+    return tf.Points(
+        points.t_c,
+        points.r_ohm,
+        points.u_t_k if u_t_k is None else u_t_k,
+        points.u_r_ohm if u_r is None else relative(u_r, points.r_ohm),
+        source=points.source,
+        notes=points.notes,
+    )
+
+
+def _as_json(fitted: tf.Fit) -> dict[str, Any]:
+    return {
+        "curve": curve_json(fitted.curve),
+        "minimised": fitted.minimise,
+        "method": fitted.method,
+        "points": fitted.to_frame().to_dict(orient="records"),
+        "rms_k": fitted.rms_k,
+        "max_abs_k": fitted.max_abs_k,
+        "chi2": fitted.chi2,
+        "p_value": fitted.p_value,
+        "spare_points": fitted.dof,
+        "chosen_because": fitted.reason or None,
+        "candidates": [
+            {
+                "equation": entry.name,
+                "coefficient_count": entry.terms,
+                "loo_rms_k": entry.loo_rms_k,
+                "aicc": entry.aicc,
+                "not_ranked_because": entry.note or None,
+            }
+            for entry in fitted.candidates
+        ],
+        "read_as": list(fitted.points.notes),
+        "warnings": list(fitted.warnings),
+    }

@@ -1,0 +1,81 @@
+"""Values with units on the command line."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+from thermofit.errors import UnitError
+from thermofit.units import (
+    parse_number,
+    parse_resistance,
+    parse_temperature,
+    parse_temperature_difference,
+)
+
+__all__ = ["COVERAGE", "RESISTANCE", "TEMPERATURE", "U_RESISTANCE", "U_TEMPERATURE", "relative"]
+
+
+class _Value(click.ParamType[Any]):
+    """A value that a function of `thermofit.units` reads."""
+
+    def __init__(self, name: str, parse: Any) -> None:
+        self.name = name
+        self._parse = parse
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """Read the value; what cannot be read is a wrong call."""
+        if not isinstance(value, str):
+            return value
+        try:
+            return self._parse(value)
+        except UnitError as error:
+            self.fail(str(error), param, ctx)
+
+
+def _resistance(text: str) -> float:
+    r_ohm = parse_resistance(text)
+    if not r_ohm > 0.0:
+        raise UnitError(f"{text!r} is not a positive resistance")
+    return r_ohm
+
+
+def _u_temperature(text: str) -> float:
+    u_t_k = parse_temperature_difference(text)
+    if u_t_k < 0.0:
+        raise UnitError(f"{text!r} is negative; an uncertainty is not")
+    return u_t_k
+
+
+def _u_resistance(text: str) -> tuple[float, float]:
+    """Part of the reading and fixed part, in ohms, of which one is zero."""
+    if text.strip().endswith("%"):
+        part = parse_number(text.strip()[:-1])
+        amounts = part / 100.0, 0.0
+    else:
+        amounts = 0.0, parse_resistance(text)
+    if min(amounts) < 0.0:
+        raise UnitError(f"{text!r} is negative; an uncertainty is not")
+    return amounts
+
+
+def _coverage(text: str) -> float:
+    coverage = parse_number(text.strip().removesuffix("%"))
+    if text.strip().endswith("%"):
+        coverage /= 100.0
+    if not 0.0 < coverage < 1.0:
+        raise UnitError(f"{text!r} is no probability between 0 and 1; write 0.95 or 95%")
+    return coverage
+
+
+TEMPERATURE = _Value("temperature", parse_temperature)
+RESISTANCE = _Value("resistance", _resistance)
+U_TEMPERATURE = _Value("kelvin", _u_temperature)
+U_RESISTANCE = _Value("ohms or %", _u_resistance)
+COVERAGE = _Value("probability", _coverage)
+
+
+def relative(u: tuple[float, float] | None, r_ohm: Any) -> Any:
+    """Standard uncertainty in ohms of readings, from what `U_RESISTANCE` read."""
+    return None if u is None else u[0] * r_ohm + u[1]
