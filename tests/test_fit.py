@@ -44,7 +44,7 @@ def test_as_many_points_as_coefficients_are_met_exactly(name: str) -> None:
 
 @pytest.mark.parametrize("name", NTC_NAMES)
 def test_exact_fit_takes_its_covariance_from_the_stated_uncertainties(name: str) -> None:
-    """Against the definition: each point moved by its uncertainty, one at a time (JCGM 100, 5.1.3)."""
+    """Against the definition: each reading moved by its uncertainty in turn (JCGM 100, 5.1.3)."""
     k = terms(name)
     t_c, r_ohm = T_C[-k:], R_OHM[-k:]
     u_t, u_r = np.full(k, U_T_K), 0.004 * r_ohm
@@ -391,3 +391,21 @@ def test_arbitrary_points_give_a_fit_or_a_clear_error(
 def test_every_shipped_equation_was_tried() -> None:
     assert {equation(name).name for name in SHIPPED_NAMES} == {*NTC_NAMES, "callendar-van-dusen"}
     assert all(isinstance(equation(name), Equation) for name in SHIPPED_NAMES)
+
+
+def test_an_equation_that_does_not_follow_is_seen_in_the_runs_of_its_residuals() -> None:
+    t_c, r_ohm = rt_table("33k")
+    f = tf.fit(tf.Points(t_c, r_ohm), equation="steinhart-hart")
+    assert any("change their sign only" in doubt for doubt in f.warnings)
+
+
+def test_noise_is_seldom_taken_for_runs() -> None:
+    rng = np.random.default_rng(3)
+    truth = tf.Curve.beta(r25_ohm=10e3, b_k=3950)
+    t_c = np.linspace(0.0, 100.0, 20)
+    alarms = 0
+    for _ in range(1000):
+        f = tf.fit(tf.Points(t_c + 0.1 * rng.standard_normal(20), truth.resistance(t_c)), "beta")
+        alarms += any("change their sign" in doubt for doubt in f.warnings)
+    # One in two hundred is meant; the residuals of a fit alternate a little more.
+    assert alarms <= 10

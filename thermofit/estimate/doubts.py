@@ -24,6 +24,9 @@ _NARROW_K = 10.0
 _USUAL_BEND = (-0.015, 0.055)
 _BEND_SHOWS_K = 50.0
 
+_ENOUGH_FOR_RUNS = 10
+_FEW_RUNS = -2.6  # of a standard normal: p = 0.005
+
 
 def doubts(fit: Fit) -> tuple[str, ...]:
     """List the doubts about a fit, in words.
@@ -58,6 +61,9 @@ def doubts(fit: Fit) -> tuple[str, ...]:
     bend = _odd_bend(fit)
     if bend:
         found.append(bend)
+    runs = _long_runs(fit)
+    if runs:
+        found.append(runs)
     p_value, sigma = fit.p_value, fit.sigma
     if p_value is not None and sigma is not None:
         if p_value < _SMALL_P:
@@ -92,4 +98,28 @@ def _odd_bend(fit: Fit) -> str | None:
     return (
         f"the B value goes from {b_cold:.0f} K in the colder half of the range to {b_hot:.0f} K in "
         f"the warmer one, and NTC ceramics do not bend like that: {guess}, or a wrong reading?"
+    )
+
+
+def _long_runs(fit: Fit) -> str | None:
+    """Say if the residuals, in order of temperature, keep their sign for too long.
+
+    A. Wald, J. Wolfowitz, "On a test whether two samples are from the same
+    population", Ann. Math. Stat. 11 (1940) 147–162.
+    """
+    residuals = fit.residuals_k[np.argsort(fit.points.t_c, kind="stable")]
+    signs = np.sign(residuals[residuals != 0.0])
+    n = len(signs)
+    above = int(np.count_nonzero(signs > 0.0))
+    pairs = 2.0 * above * (n - above)
+    if fit.dof == 0 or n < _ENOUGH_FOR_RUNS or pairs <= n:
+        return None
+    runs = 1 + int(np.count_nonzero(signs[1:] != signs[:-1]))
+    spread = np.sqrt(pairs * (pairs - n) / (n**2 * (n - 1.0)))
+    if (runs - 1.0 - pairs / n) / spread >= _FEW_RUNS:
+        return None
+    return (
+        f"the residuals change their sign only {runs - 1} times along the {n} points: the equation "
+        "does not follow this material, and between the points the curve is off by about as much "
+        "as at them; the intervals do not know of that. More terms, or a table, may follow it"
     )

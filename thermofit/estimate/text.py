@@ -15,7 +15,9 @@ if TYPE_CHECKING:
 
 __all__ = ["report"]
 
-_MOST_ROWS = 40
+# More points than this, and only the worst are worth a reader's time.
+_MOST_ROWS = 16
+_WORST_ROWS = 8
 
 
 def report(fit: Fit, *, with_warnings: bool = True) -> str:
@@ -67,12 +69,12 @@ def _coefficients(fit: Fit) -> str:
     header = ["coefficient", "unit", "to compute with", "rounded", "standard uncertainty"]
     text = aligned([header, *rows], left=2, indent="  ")
     if fit.correlation is not None and len(rows) > 1:
-        pairs = [
-            f"{rows[i][0]},{rows[j][0]} {fit.correlation[i, j]:+.6f}"
-            for i in range(len(rows))
-            for j in range(i)
-        ]
-        text += "\n  correlation  " + "  ".join(pairs)
+        names = list(fit.coefficients)
+        triangle = [["correlation", *names[:-1]]]
+        for i in range(1, len(names)):
+            numbers = [f"{fit.correlation[i, j]:+.6f}" for j in range(i)]
+            triangle.append([names[i], *numbers, *[""] * (len(names) - 1 - i)])
+        text += "\n\n" + aligned(triangle, indent="  ")
     return text
 
 
@@ -96,17 +98,22 @@ def _quality(fit: Fit) -> str:
 
 
 def _points(fit: Fit) -> str:
-    header = ["t / °C", "R", "residual in t / K", "residual in R / %"]
-    rows = [
-        [f"{t:g}", format_ohm(r), f"{k:+z.4f}", f"{pct:+z.4f}"]
-        for t, r, k, pct in zip(
-            fit.points.t_c, fit.points.r_ohm, fit.residuals_k, fit.residuals_pct, strict=True
-        )
+    rows = [["t / °C", "R", "residual in t / K", "residual in R / %"]]
+    t_c, r_ohm = fit.points.t_c, fit.points.r_ohm
+    shown, above = np.arange(len(t_c)), ""
+    if len(t_c) > _MOST_ROWS:
+        shown = np.sort(np.argsort(-np.abs(fit.residuals_k), kind="stable")[:_WORST_ROWS])
+        above = f"  the {_WORST_ROWS} worst of {len(t_c)} points:\n"
+    rows += [
+        [
+            f"{t_c[i]:g}",
+            format_ohm(r_ohm[i]),
+            f"{fit.residuals_k[i]:+z.4f}",
+            f"{fit.residuals_pct[i]:+z.4f}",
+        ]
+        for i in shown
     ]
-    text = aligned([header, *rows[:_MOST_ROWS]], left=0, indent="  ")
-    if len(rows) > _MOST_ROWS:
-        text += f"\n  … and {len(rows) - _MOST_ROWS} more"
-    return text
+    return above + aligned(rows, left=0, indent="  ")
 
 
 def _candidates(fit: Fit) -> str:
