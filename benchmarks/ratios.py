@@ -1,0 +1,86 @@
+"""How long things take, as ratios against a baseline of the same run.
+
+Run ``python benchmarks/ratios.py``.  Baseline and candidate are timed in turn,
+so that a machine whose speed drifts slows both; the median of the ratios is
+printed with the median times.
+"""
+
+from __future__ import annotations
+
+import platform
+import statistics
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+from scipy.optimize import curve_fit
+
+import thermofit as tf
+
+TABLE = Path(__file__).parent.parent / "tests" / "reference" / "rt_table_ntc_10k.csv"
+ROUNDS = 9
+
+
+def seconds(call: Callable[[], object]) -> float:
+    start = time.perf_counter()
+    call()
+    return time.perf_counter() - start
+
+
+def compare(what: str, baseline: Callable[[], object], candidate: Callable[[], object]) -> str:
+    baseline(), candidate()
+    pairs = [(seconds(baseline), seconds(candidate)) for _ in range(ROUNDS)]
+    ratio = statistics.median(ours / theirs for theirs, ours in pairs)
+    theirs, ours = (statistics.median(column) for column in zip(*pairs, strict=True))
+    return f"{what:58s} {theirs * 1e3:10.3f} ms {ours * 1e3:10.3f} ms {ratio:8.2f}"
+
+
+def python(code: str) -> Callable[[], object]:
+    return lambda: subprocess.run([sys.executable, "-c", code], check=True, capture_output=True)
+
+
+def command(*words: str) -> Callable[[], object]:
+    call = [sys.executable, "-m", "thermofit", *words]
+    return lambda: subprocess.run(call, check=True, capture_output=True)
+
+
+def main() -> None:
+    t_c, r_ohm = np.loadtxt(TABLE, delimiter=",", skiprows=1, unpack=True)
+    points = tf.Points(t_c, r_ohm)
+    curve = tf.fit(points, equation="log-polynomial-4").curve
+    readings = np.geomspace(r_ohm.min() * 1.01, r_ohm.max() / 1.01, 1_000_000)
+    design = np.vander(np.log(r_ohm), 4)
+    three = points.t_c[[8, 18, 28]], points.r_ohm[[8, 18, 28]]
+    log_three = np.log(three[1])
+    triple = tf.Points(*three)
+
+    def general_fit() -> object:
+        def inverse(x: np.ndarray, a: float, b: float, c: float) -> np.ndarray:
+            return a + b * x + c * x**3
+
+        return curve_fit(inverse, log_three, 1.0 / (three[0] + 273.15), p0=[1e-3, 2e-4, 1e-7])
+
+    print(f"Python {platform.python_version()}, NumPy {np.__version__}, {platform.processor()}")
+    print(f"{'what (baseline)':58s} {'baseline':>13s} {'thermofit':>13s} {'ratio':>8s}")
+    print(compare("import (import numpy)", python("import numpy"), python("import thermofit")))
+    print(compare("convert a family, whole process (import numpy)", python("import numpy"),
+                  command("convert", "--family", "ntc-10k-3977", "--at", "25C")))  # fmt: skip
+    print(compare("--help, whole process (import numpy)", python("import numpy"),
+                  command("--help")))  # fmt: skip
+    print(compare("T(R), four terms, 10⁶ (np.log of the same)", lambda: np.log(readings),
+                  lambda: curve.temperature(readings)))  # fmt: skip
+    t_many = curve.temperature(readings)
+    print(compare("R(T), four terms, 10⁶ (np.exp of as many)", lambda: np.exp(t_many / 100.0),
+                  lambda: curve.resistance(t_many)))  # fmt: skip
+    print(compare("fit, four terms, 34 points (numpy.linalg.lstsq)",
+                  lambda: np.linalg.lstsq(design, t_c, rcond=None),
+                  lambda: tf.fit(points, equation="log-polynomial-4")))  # fmt: skip
+    print(compare("exact Steinhart–Hart (scipy.optimize.curve_fit)", general_fit,
+                  lambda: tf.fit(triple, equation="steinhart-hart")))  # fmt: skip
+
+
+if __name__ == "__main__":
+    main()
