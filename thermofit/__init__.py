@@ -31,10 +31,12 @@ if TYPE_CHECKING:
     from thermofit.interval import Interval
     from thermofit.points import Points
     from thermofit.pointsfile import read_points
+    from thermofit.tolerance import Band, Tolerance, tolerance_band
 
 __version__ = "0.1.0"
 
 __all__ = [
+    "Band",
     "Curve",
     "CurveSet",
     "Family",
@@ -43,16 +45,19 @@ __all__ = [
     "Points",
     "ThermofitError",
     "ThermofitWarning",
+    "Tolerance",
     "add_curve",
     "families",
     "family",
     "fit",
     "read_curve_set",
     "read_points",
+    "tolerance_band",
     "write_curve_set",
 ]
 
 _HOME = {
+    "Band": "thermofit.tolerance",
     "Curve": "thermofit.curve",
     "CurveSet": "thermofit.curvesets",
     "Family": "thermofit.family",
@@ -67,6 +72,8 @@ _HOME = {
     "fit": "thermofit.estimate",
     "read_curve_set": "thermofit.curvesets",
     "read_points": "thermofit.pointsfile",
+    "Tolerance": "thermofit.tolerance",
+    "tolerance_band": "thermofit.tolerance",
     "write_curve_set": "thermofit.curvesets",
 }
 

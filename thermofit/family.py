@@ -12,6 +12,7 @@ import numpy as np
 
 from thermofit.curve import Curve
 from thermofit.errors import InputError
+from thermofit.tolerance.spec import Tolerance
 
 __all__ = ["RATINGS", "SOURCE_KINDS", "Family", "SourceKind"]
 
@@ -103,6 +104,13 @@ class Family:
     def id(self) -> str:
         """Name of the family, such as ``ntc-10k-3434``."""
         return self.curve.id
+
+    @property
+    def tolerance(self) -> Tolerance | None:
+        """Tolerance of R25 and of the B value; None where neither is stated."""
+        if self.r25_tol_pct is None and self.b_tol_pct is None:
+            return None
+        return Tolerance.of(r25_pct=self.r25_tol_pct, b_pct=self.b_tol_pct)
 
     @property
     def source(self) -> str:

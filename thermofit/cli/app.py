@@ -17,6 +17,7 @@ __all__ = ["main"]
 # Name of the command and the line that --help shows for it, so that neither
 # needs the module of the command.
 _COMMANDS = {
+    "band": "Show the limits of the resistance of parts with a tolerance.",
     "convert": "Turn resistances into temperatures, or the other way round.",
     "families": "List the families of thermistors that are known, or show one.",
     "fit": "Fit a curve to measured points.",

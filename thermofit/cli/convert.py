@@ -7,7 +7,7 @@ from typing import Any
 import click
 import numpy as np
 
-import thermofit as tf
+from thermofit.cli.choosing import curve_options, family_curve, stored_curve
 from thermofit.cli.output import json_option, print_json
 from thermofit.cli.values import (
     COVERAGE,
@@ -18,7 +18,6 @@ from thermofit.cli.values import (
     relative,
 )
 from thermofit.curve import Curve
-from thermofit.errors import UnknownNameError
 from thermofit.interval import Interval, format_pair
 from thermofit.texttable import aligned
 from thermofit.units import format_ohm
@@ -34,8 +33,7 @@ Examples:
   thermofit convert --family ntc-10k-3977 --at 25C --at 77F
   thermofit convert --curve shop.csv:inlet --ohm 4.7k --u-r 0.5%""",
 )
-@click.option("--curve", metavar="SET.csv:ID", help="A curve from a curve set.")
-@click.option("--family", metavar="ID", help="The nominal curve of a family.")
+@curve_options
 @click.option("--ohm", type=RESISTANCE, multiple=True, help="A resistance: 4.7k, 4k7, 470R, 1M.")
 @click.option("--at", type=TEMPERATURE, multiple=True, help="A temperature: 25C, 77F, 298.15K.")
 @click.option(
@@ -65,7 +63,7 @@ def command(
         raise click.UsageError("give --ohm or --at, as often as you like, but not both")
     if (u_r and not ohm) or (u_t is not None and not at):
         raise click.UsageError("--u-r goes with --ohm, and --u-t with --at")
-    chosen = _family_curve(family) if curve is None else _stored_curve(curve)
+    chosen = family_curve(family) if family is not None else stored_curve(curve or "")
     if ohm:
         r_ohm = np.array(ohm)
         u_own = relative(u_r, r_ohm)
@@ -83,24 +81,6 @@ def command(
     if missing.any():
         click.echo("error: the curve has no value there, so far outside its range", err=True)
         click.get_current_context().exit(1)
-
-
-def _stored_curve(place: str) -> Curve:
-    path, colon, id_ = place.rpartition(":")
-    if not colon or not path or not id_:
-        raise click.BadParameter(f"{place!r} is not of the form SET.csv:ID", param_hint="--curve")
-    try:
-        return tf.read_curve_set(path)[id_]
-    except UnknownNameError as error:
-        raise click.BadParameter(str(error), param_hint="--curve") from None
-
-
-def _family_curve(id_: str | None) -> Curve:
-    assert id_ is not None
-    try:
-        return tf.family(id_).curve
-    except UnknownNameError as error:
-        raise click.BadParameter(str(error), param_hint="--family") from None
 
 
 def _as_text(r_ohm: Any, t_c: Any, interval: Interval, by_resistance: bool) -> str:

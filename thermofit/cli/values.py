@@ -14,7 +14,16 @@ from thermofit.units import (
     parse_temperature_difference,
 )
 
-__all__ = ["COVERAGE", "RESISTANCE", "TEMPERATURE", "U_RESISTANCE", "U_TEMPERATURE", "relative"]
+__all__ = [
+    "COVERAGE",
+    "KELVIN",
+    "PERCENT",
+    "RESISTANCE",
+    "TEMPERATURE",
+    "U_RESISTANCE",
+    "U_TEMPERATURE",
+    "relative",
+]
 
 
 class _Value(click.ParamType[Any]):
@@ -69,6 +78,20 @@ def _coverage(text: str) -> float:
     return coverage
 
 
+def _percent(text: str) -> float | tuple[float, float]:
+    """± as one number, or limits as low..high."""
+    low, dots, high = text.replace("%", "").partition("..")
+    if dots:
+        return parse_number(low), parse_number(high)
+    return parse_number(low)
+
+
+def _kelvin(text: str) -> float:
+    return parse_number(text.strip().removesuffix("K"))
+
+
+KELVIN = _Value("kelvin", _kelvin)
+PERCENT = _Value("percent", _percent)
 TEMPERATURE = _Value("temperature", parse_temperature)
 RESISTANCE = _Value("resistance", _resistance)
 U_TEMPERATURE = _Value("kelvin", _u_temperature)

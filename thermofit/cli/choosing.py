@@ -1,0 +1,77 @@
+"""The curve or family that a command is about: from a set, from the registry, or typed in."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, TypeVar
+
+import click
+
+import thermofit as tf
+from thermofit.curve import Curve
+from thermofit.errors import UnknownNameError
+from thermofit.family import Family
+
+__all__ = ["curve_options", "family_curve", "family_or_curve", "stored_curve"]
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+
+def curve_options(command: F) -> F:
+    """Add --curve and --family to a command."""
+    command = click.option("--family", metavar="ID", help="A family, with its tolerance.")(command)
+    return click.option("--curve", metavar="SET.csv:ID", help="A curve from a curve set.")(command)
+
+
+def stored_curve(place: str) -> Curve:
+    """Read the curve that ``SET.csv:ID`` names; a wrong name is a wrong call."""
+    path, colon, id_ = place.rpartition(":")
+    if not colon or not path or not id_:
+        raise click.BadParameter(f"{place!r} is not of the form SET.csv:ID", param_hint="--curve")
+    try:
+        return tf.read_curve_set(path)[id_]
+    except UnknownNameError as error:
+        raise click.BadParameter(str(error), param_hint="--curve") from None
+
+
+def named_family(id_: str) -> Family:
+    """Look up a family; a wrong name is a wrong call."""
+    try:
+        return tf.family(id_)
+    except UnknownNameError as error:
+        raise click.BadParameter(str(error), param_hint="--family") from None
+
+
+def family_curve(id_: str) -> Curve:
+    """Give the nominal curve of a family."""
+    return named_family(id_).curve
+
+
+def family_or_curve(
+    curve: str | None, family: str | None, r25: float | None, b: float | None
+) -> Curve | Family:
+    """Give the one that the options name.
+
+    Parameters
+    ----------
+    curve, family : str, optional
+        ``SET.csv:ID``, or an id.
+    r25, b : float, optional
+        R25 in ohms and B in kelvin, typed in.
+
+    Returns
+    -------
+    Curve or Family
+    """
+    typed = r25 is not None or b is not None
+    if sum((curve is not None, family is not None, typed)) != 1:
+        raise click.UsageError(
+            "name one part: --family ID, --curve SET.csv:ID, or --r25 and --b together"
+        )
+    if curve is not None:
+        return stored_curve(curve)
+    if family is not None:
+        return named_family(family)
+    if r25 is None or b is None:
+        raise click.UsageError("--r25 and --b go together")
+    return Curve.beta(r25_ohm=r25, b_k=b)

@@ -1,0 +1,143 @@
+"""The usual tolerance: the resistance at one temperature and the B value, each by itself.
+
+With the deviation x = γ + β·a0 at the reference temperature and β between limits
+of their own, the deviation at another temperature is x + β·(a − a0): a sum of
+two independent parts, of which everything follows in closed form, for arrays of
+tolerances as well as for one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from thermofit.curve import Curve
+from thermofit.errors import InputError
+from thermofit.tolerance.limits import ResistanceLimits, percent_to_log
+from thermofit.tolerance.spec import Tolerance
+
+__all__ = ["Box", "box_of", "stated_box"]
+
+Array = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Box:
+    """Limits of the deviation at a reference temperature, and of β.
+
+    Parameters
+    ----------
+    t_ref_c : float
+        Reference temperature in °C.
+    x_low, x_high : array
+        Limits of ln(R/R_nominal) there.
+    beta_low, beta_high : array
+        Limits of β; broadcast with `x_low` and with the temperatures.
+    """
+
+    t_ref_c: float
+    x_low: Array
+    x_high: Array
+    beta_low: Array
+    beta_high: Array
+
+    def worst_case(self, lever: Array) -> tuple[Array, Array]:
+        """Limits of the deviation where ln ρ is `lever` away from the reference."""
+        ends = lever * self.beta_low, lever * self.beta_high
+        return self.x_low + np.minimum(*ends), self.x_high + np.maximum(*ends)
+
+    def uniform(self, lever: Array, coverage: float) -> tuple[Array, Array]:
+        """Central interval if both parts are spread evenly: a trapezoid (JCGM 101, 6.4.4)."""
+        centre, one, two = self._parts(lever)
+        most, least = np.maximum(one, two), np.minimum(one, two)
+        tail = 0.5 * (1.0 - coverage)
+        # On the ramp of the trapezoid, the tail is a triangle.
+        ramp = one + two - np.sqrt(8.0 * most * least * tail)
+        half = np.where(2.0 * most * tail <= least, ramp, most * (1.0 - 2.0 * tail))
+        return centre - half, centre + half
+
+    def normal(
+        self, lever: Array, coverage: float, k: float, correlation: float
+    ) -> tuple[Array, Array]:
+        """Central interval if both parts are normal and the limits mean k standard deviations."""
+        from statistics import NormalDist
+
+        centre, one, two = self._parts(lever)
+        joint = 2.0 * correlation * np.sign(lever) * one * two
+        sigma = np.sqrt(np.maximum(one**2 + two**2 + joint, 0.0)) / k
+        half = NormalDist().inv_cdf(0.5 + 0.5 * coverage) * sigma
+        return centre - half, centre + half
+
+    def _parts(self, lever: Array) -> tuple[Array, Array, Array]:
+        """Middle of the deviation, and half the width of each of its two parts."""
+        centre = 0.5 * (self.x_low + self.x_high + lever * (self.beta_low + self.beta_high))
+        one = 0.5 * (self.x_high - self.x_low)
+        return centre, one, 0.5 * np.abs(lever) * (self.beta_high - self.beta_low)
+
+
+def box_of(tolerance: Tolerance, curve: Curve) -> Box | None:
+    """Give a tolerance as a box; None where it is of another kind."""
+    of_resistance = [entry for entry in tolerance.limits if isinstance(entry, ResistanceLimits)]
+    others = [entry for entry in tolerance.limits if not isinstance(entry, ResistanceLimits)]
+    if len(of_resistance) > 1 or len(others) > 1:
+        return None
+    strips = [strip for entry in others for strip in entry.strips(curve)]
+    if any(strip.p for strip in strips):
+        return None
+    x_low = x_high = beta_low = beta_high = np.zeros(())
+    t_ref_c = 25.0
+    if of_resistance:
+        (strip,) = of_resistance[0].strips(curve)
+        x_low, x_high = np.asarray(strip.low), np.asarray(strip.high)
+        t_ref_c = of_resistance[0].t_c
+    if strips:
+        beta_low, beta_high = np.asarray(strips[0].low), np.asarray(strips[0].high)
+    return Box(t_ref_c, x_low, x_high, beta_low, beta_high)
+
+
+def stated_box(stated: dict[str, Any]) -> Box | None:
+    """Give stated tolerances as a box if some are arrays; None if none is.
+
+    Parameters
+    ----------
+    stated : dict
+        Arguments of `Tolerance.of`.
+
+    Raises
+    ------
+    InputError
+        An array for a form that takes one number, or with impossible elements.
+    """
+    if not any(isinstance(value, np.ndarray) and value.ndim for value in stated.values()):
+        return None
+    unfit = set(stated) - {"r25_pct", "r_pct", "r_at_c", "b_pct"}
+    if unfit:
+        raise InputError(
+            f"arrays of tolerances go with r25_pct, r_pct and b_pct, not with {', '.join(unfit)}"
+        )
+    if ("r_pct" in stated) != ("r_at_c" in stated) or ("r_pct" in stated and "r25_pct" in stated):
+        raise InputError("limit the resistance at one temperature: r25_pct, or r_pct with r_at_c")
+    name = "r_pct" if "r_pct" in stated else "r25_pct"
+    x_low, x_high = _array_limits(stated.get(name, 0.0), name)
+    beta_low, beta_high = _array_limits(stated.get("b_pct", 0.0), "b_pct")
+    return Box(
+        float(stated.get("r_at_c", 25.0)),
+        percent_to_log(x_low), percent_to_log(x_high), beta_low / 100.0, beta_high / 100.0,
+    )  # fmt: skip
+
+
+def _array_limits(value: Any, name: str) -> tuple[Array, Array]:
+    low, high = value if isinstance(value, tuple) else (np.negative(value), value)
+    low, high = np.asarray(low, dtype=np.float64), np.asarray(high, dtype=np.float64)
+    for wrong, what in (
+        (~(np.isfinite(low) & np.isfinite(high)), "not a finite number"),
+        ((low > 0.0) | (high < 0.0), "negative, or limits that leave the nominal part out"),
+        ((low <= -100.0) | (high >= 100.0), "100 % and more"),
+    ):
+        if wrong.any():
+            place = np.flatnonzero(np.atleast_1d(wrong))[0]
+            raise InputError(f"element {place + 1} of {name} is {what}")
+    return low, high

@@ -1,0 +1,140 @@
+"""One form of tolerance said in another, and what is lost by it.
+
+A tolerance is a region of (γ, β); another form has regions of another shape.  The
+new statement is the tightest one of its form that refuses no part which the old
+one accepts; what is lost is that it accepts others besides.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from thermofit.curve import Curve
+from thermofit.errors import InputError
+from thermofit.tolerance.band import tolerance_band
+from thermofit.tolerance.deviation import log_ratio
+from thermofit.tolerance.limits import BLimits, ResistanceLimits, ResistanceTable, TemperatureLimits
+from thermofit.tolerance.spec import Tolerance
+
+__all__ = ["Restated", "as_r_and_b", "as_resistance_table", "as_temperature"]
+
+
+@dataclass(frozen=True)
+class Restated:
+    """A tolerance in another form.
+
+    Parameters
+    ----------
+    tolerance : Tolerance
+        The new statement.
+    widened_by : float
+        Share of the new region that the old one refuses, 0 to 1; NaN where the
+        new form has no closed region.
+    lost : str
+        What is lost, in words.
+    """
+
+    tolerance: Tolerance
+    widened_by: float
+    lost: str
+
+    def __str__(self) -> str:
+        return f"{self.tolerance} ({self.lost})"
+
+
+def as_r_and_b(tolerance: Tolerance, curve: Curve, t_c: float = 25.0) -> Restated:
+    """Say a tolerance as limits of the resistance at one temperature and of B.
+
+    Parameters
+    ----------
+    tolerance : Tolerance
+    curve : Curve
+        Nominal curve.
+    t_c : float
+        Temperature of the resistance in °C.
+
+    Returns
+    -------
+    Restated
+
+    Examples
+    --------
+    R0 ± 1 % with B ± 1 % allows R25 about ± 2.2 %:
+
+    >>> import thermofit as tf
+    >>> curve = tf.Curve.beta(r25_ohm=10e3, b_k=3977)
+    >>> low, high = as_r_and_b(tf.Tolerance.of(r_pct=1, r_at_c=0, b_pct=1), curve).tolerance.limits
+    >>> round(low.high_pct, 2), round(high.high_pct, 2)
+    (2.24, 1.0)
+    """
+    region = tolerance.region(curve)
+    low, high = region.support(log_ratio(curve, t_c))
+    beta = region.vertices[:, 1]
+    new = Tolerance((
+        ResistanceLimits(100.0 * float(np.expm1(low)), 100.0 * float(np.expm1(high)), t_c),
+        BLimits(100.0 * float(beta.min()), 100.0 * float(beta.max())),
+    ))  # fmt: skip
+    return _restated(tolerance, new, curve)
+
+
+def as_temperature(tolerance: Tolerance, curve: Curve, dt_range_c: tuple[float, float]) -> Restated:
+    """Say a tolerance as limits of the reading error over a range.
+
+    Parameters
+    ----------
+    tolerance : Tolerance
+    curve : Curve
+        Nominal curve.
+    dt_range_c : tuple of float
+        Range in °C.
+
+    Returns
+    -------
+    Restated
+    """
+    if not dt_range_c[0] < dt_range_c[1]:
+        raise InputError(f"a range runs from a lower to a higher temperature, not {dt_range_c}")
+    band = tolerance_band(curve, np.linspace(*dt_range_c, 129), tolerance=tolerance)
+    errors = np.stack([band.dt_low_k, band.dt_high_k])
+    if np.isnan(errors).any():
+        raise InputError("the nominal curve does not reach all resistances that are allowed")
+    new = Tolerance((TemperatureLimits(float(errors.min()), float(errors.max()), *dt_range_c),))
+    return _restated(tolerance, new, curve)
+
+
+def as_resistance_table(tolerance: Tolerance, curve: Curve, t_c: npt.ArrayLike) -> Restated:
+    """Say a tolerance as limits of the resistance in percent at some temperatures.
+
+    Parameters
+    ----------
+    tolerance : Tolerance
+    curve : Curve
+        Nominal curve.
+    t_c : array_like, shape (n,), n ≥ 2
+        Temperatures in °C.
+
+    Returns
+    -------
+    Restated
+        Between the temperatures of the table its straight lines may run a little
+        inside the old limits, which are curved.
+    """
+    t = np.unique(np.asarray(t_c, dtype=np.float64))
+    band = tolerance_band(curve, t, tolerance=tolerance)
+    new = Tolerance((ResistanceTable(tuple(t), tuple(band.dr_low_pct), tuple(band.dr_pct)),))
+    return _restated(tolerance, new, curve)
+
+
+def _restated(old: Tolerance, new: Tolerance, curve: Curve) -> Restated:
+    before = old.region(curve).area
+    after = new.region(curve).area
+    if before == 0.0 or after == 0.0:
+        return Restated(new, float("nan"), "the old tolerance is a line; the new one is wider")
+    widened = max(1.0 - before / after, 0.0)
+    if widened < 1e-9:
+        return Restated(new, 0.0, "nothing is lost")
+    words = f"{100.0 * widened:.0f} % of the region that this allows, the original refuses"
+    return Restated(new, widened, words)
