@@ -63,6 +63,18 @@ def main() -> None:
 
         return curve_fit(inverse, log_three, 1.0 / (three[0] + 273.15), p0=[1e-3, 2e-4, 1e-7])
 
+    wide = np.linspace(-40.0, 125.0, 1_000_000)
+    steps = np.linspace(-40.0, 125.0, 166)
+    parts = [tf.Curve.beta(r25_ohm=10e3, b_k=3500.0 + 0.1 * n) for n in range(10_000)]
+
+    def corners() -> object:
+        r = curve.resistance(wide)
+        ln_rho = np.log(r / curve.r25_ohm)
+        ends = [r * np.exp(np.log1p(x) + y * ln_rho) for x in (-0.01, 0.01) for y in (-0.01, 0.01)]
+        low, high = np.minimum.reduce(ends), np.maximum.reduce(ends)
+        inside = [np.clip(end, r[-1], r[0]) for end in (low, high)]
+        return [curve.temperature(end) - wide for end in inside]
+
     print(f"Python {platform.python_version()}, NumPy {np.__version__}, {platform.processor()}")
     print(f"{'what (baseline)':58s} {'baseline':>13s} {'thermofit':>13s} {'ratio':>8s}")
     print(compare("import (import numpy)", python("import numpy"), python("import thermofit")))
@@ -80,6 +92,11 @@ def main() -> None:
                   lambda: tf.fit(points, equation="log-polynomial-4")))  # fmt: skip
     print(compare("exact Steinhart–Hart (scipy.optimize.curve_fit)", general_fit,
                   lambda: tf.fit(triple, equation="steinhart-hart")))  # fmt: skip
+    print(compare("band at 10⁶ temperatures (NumPy over the corners)", corners,
+                  lambda: tf.tolerance_band(curve, wide, r25_pct=1, b_pct=1)))  # fmt: skip
+    print(compare("band of 10⁴ curves × 166 at once (one by one)",
+                  lambda: [tf.tolerance_band(p, steps, r25_pct=1, b_pct=1) for p in parts],
+                  lambda: tf.tolerance_band(parts, steps, r25_pct=1, b_pct=1)))  # fmt: skip
 
 
 if __name__ == "__main__":

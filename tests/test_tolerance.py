@@ -244,7 +244,7 @@ DRAWS = 1_000_000
 
 @pytest.mark.parametrize("distribution", ["uniform", "normal", "truncated-normal"])
 @pytest.mark.parametrize("t_c", [-20.0, 25.0, 90.0])
-def test_a_million_parts_lie_inside_as_often_as_stated(distribution: str, t_c: float) -> None:
+def test_a_million_parts_lie_inside_as_often_as_stated(distribution: Any, t_c: float) -> None:
     """Against parts drawn here, independently of the library's own simulation."""
     rng = np.random.default_rng(5)
     if distribution == "uniform":
@@ -333,7 +333,7 @@ def test_normal_probability_of_a_region_is_its_integral(
         return min(gamma, default=0.0), max(gamma, default=0.0)
 
     expected, _ = dblquad(
-        lambda gamma, beta: density([gamma, beta]), corners[0, 1], corners[-1, 1],
+        lambda gamma, beta: float(density([gamma, beta])), corners[0, 1], corners[-1, 1],
         lambda beta: ends(beta)[0], lambda beta: ends(beta)[1], epsabs=1e-6,
     )  # fmt: skip
     assert region.normal_probability(mean, covariance) == pytest.approx(expected, abs=2e-5)
@@ -431,7 +431,7 @@ def test_unusable_tolerances_are_refused(stated: dict[str, Any], complaint: str)
 
 
 @pytest.mark.parametrize("t_c", [-40.5, 126.0, [0.0, 200.0], float("nan")])
-def test_a_band_is_not_asked_outside_the_valid_range(t_c: object) -> None:
+def test_a_band_is_not_asked_outside_the_valid_range(t_c: Any) -> None:
     with pytest.raises(ExtrapolationError, match="outside the valid range"):
         tf.tolerance_band(PUBLISHED, t_c, r25_pct=1, b_pct=1)
 

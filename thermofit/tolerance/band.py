@@ -14,12 +14,12 @@ from thermofit.curve import Curve
 from thermofit.errors import ExtrapolationError, InputError
 from thermofit.texttable import aligned
 from thermofit.tolerance.box import Box, box_of, stated_box
-from thermofit.tolerance.deviation import log_ratio, quiet_ln_r, reading_error
+from thermofit.tolerance.deviation import quiet_ln_r, reading_error
 from thermofit.tolerance.platinum import platinum_limits_k
 from thermofit.tolerance.region import Region
 from thermofit.tolerance.spec import Stated, Tolerance
 from thermofit.tolerance.statistical import Distribution, Method, Spread, simulated_interval
-from thermofit.units import format_ohm
+from thermofit.units import ZERO_C_K, format_ohm
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -235,10 +235,7 @@ def _one(
         meaning = f"limits of class {platinum_class} of IEC 60751"
         return _band(nominal, t_c, ln_r, np.minimum(*ends), np.maximum(*ends), meaning)
     source, name = _source(item, nominal, tolerance, stated)
-    if isinstance(source, Box):
-        lever = log_ratio(nominal, t_c) - log_ratio(nominal, source.t_ref_c)
-    else:
-        lever = log_ratio(nominal, t_c)
+    lever = ln_r - quiet_ln_r(nominal, source.t_ref_c if isinstance(source, Box) else 25.0)
     low, high = _deviation(source, lever, spread)
     meaning = f"{name}; {'worst case' if spread is None else spread}"
     return _band(nominal, t_c, ln_r, low, high, meaning)
@@ -284,7 +281,8 @@ def _deviation(source: Box | Region, lever: Array, spread: Spread | None) -> tup
 
 
 def _band(nominal: Curve, t_c: Array, ln_r: Array, low: Array, high: Array, meaning: str) -> Band:
-    alpha = nominal.alpha(t_c)
+    inv_t = 1.0 / (t_c + ZERO_C_K)
+    alpha = -nominal._local_b(inv_t, ln_r) * inv_t**2
     t_c, ln_r, low, high, alpha = np.broadcast_arrays(t_c, ln_r, low, high, alpha)
     below, above = np.expm1(low), np.expm1(high)
     r = np.exp(ln_r)
