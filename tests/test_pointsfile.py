@@ -178,8 +178,8 @@ def test_units_that_are_not_stated_are_guessed_aloud() -> None:
         p = read("T,R\n25,10000\n")
     assert p == Points([25], [10000])
     told = str(caught[0].message)
-    assert "'T' taken as temperature in °C" in told and "pass t_unit=" in told
-    assert "'R' taken as resistance in Ω" in told and "pass r_unit=" in told
+    assert "'T' taken as temperature in °C" in told and "state the unit (t_unit)" in told
+    assert "'R' taken as resistance in Ω" in told and "state the unit (r_unit)" in told
     assert caught[0].filename == __file__
     assert read("T,R\n25,10000\n", t_unit="C", r_unit="ohm") == p  # and no warning
 
@@ -212,6 +212,12 @@ def test_a_point_that_may_group_thousands_is_doubted_aloud() -> None:
 
 def test_commas_group_thousands_where_one_number_proves_it() -> None:
     p = read('t_c,r_ohm\n0,"32,650.0"\n25,"10,000"\n50,3603\n')
+    assert p == BENCH
+    assert "thousands grouped by a comma" in p.notes
+
+
+def test_commas_before_three_digits_group_thousands_where_other_columns_have_points() -> None:
+    p = read('T (°F),R (Ω)\n32.0,"32,650"\n77.0,"10,000"\n122.0,3603\n')
     assert p == BENCH
     assert "thousands grouped by a comma" in p.notes
 

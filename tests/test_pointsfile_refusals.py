@@ -6,16 +6,19 @@ controllers, measured in ice and in a stirred bath at a workshop.
 
 from __future__ import annotations
 
+import errno
 import io
 import os
 import pickle
+import re
 import threading
+import warnings
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from thermofit.errors import InputError, PointsFileError, UnitError
+from thermofit.errors import InputError, PointsFileError, UnitError, UnitGuessWarning
 from thermofit.pointsfile import read_points, rows
 
 
@@ -80,15 +83,15 @@ def test_every_bad_cell_is_listed_with_row_column_value_and_way_out() -> None:
         ("\n" * 2**21 + "t_c,r_ohm\n25,10000", "nothing but blank lines and comments at the beg"),
         ("t_c,r_ohm\n", "row 1: there is a header, but no readings stand below it"),
         ("T\n25\n50\n", "there is only one column"),
-        ("t_c,note\n25,ice\n", "no column is plainly the resistance; name it with r_column="),
+        ("t_c,note\n25,ice\n", "no column is plainly the resistance; name the column (r_column)"),
         ("t_c,note\n25,ice\n", "the columns are 1 't_c', 2 'note'"),
         ("25,10000,3\n50,3603,4\n", "row 1: there is no header, and 3 columns may mean many"),
         ("25,10000\nt_c,r_ohm\n50,3603\n", "row 2, column '1', value 't_c': not a number"),
         ("t_c,r_ohm\nOL,OL\nt_c,r_ohm\n25,10000\n", "row 2, column 't_c', value 'OL': an over"),
         ("T (°C),bath temp,R (Ω)\n1,2,3", "could all be the temperature: 1 'T (°C)', 2 'bath te"),
-        ("T (°C),R1 (Ω),R2 (Ω)\n1,2,3", "say which with r_column=, by header or position"),
+        ("T (°C),R1 (Ω),R2 (Ω)\n1,2,3", "name the column (r_column) by header or position"),
         ("T (°X),R (Ω)\n25,1", "row 1, column 'T (°X)': '°X' is no unit of a temperature; write"),
-        ("T (°C),R (V)\n25,1", "'V' is no unit of a resistance; write Ω, kΩ or MΩ, or pass r_unit"),
+        ("T (°C),R (V)\n25,1", "'V' is no unit of a resistance; write Ω, kΩ or MΩ, or state"),
         ("T,R (Ω)\n°F,kΩ\n25,1", "the header and the row below it (kΩ) state different units"),
         ("T,R\n77F,10k\n25,4k7\n", "row 3, column 'T', value '25': has no unit, though others"),
         ("T (°C),R (Ω)\n25,5,10000\n", "3 cells where the header has 2; if the comma is the deci"),
@@ -102,6 +105,39 @@ def test_every_bad_cell_is_listed_with_row_column_value_and_way_out() -> None:
     ],
 )
 def test_what_is_no_points_file_says_so(content: str, message: str) -> None:
+    assert message in str(refusal(content))
+
+
+@pytest.mark.parametrize(
+    ("content", "row", "message"),
+    [
+        ('T,R\n"0",32650\n"25,9960\n', 3, "is opened here that is never closed"),
+        ('T;R\n"0";32650\n"25;9960\n', 3, "is opened here that is never closed"),
+        ('T,R\n"0",32650\n"25"5,9960\n', 3, "text follows a closing quote"),
+    ],
+)
+def test_a_broken_quote_is_told_under_the_separator_of_the_file(
+    content: str, row: int, message: str
+) -> None:
+    (problem,) = refusal(content).problems
+    assert problem.row == row
+    assert message in problem.reason
+
+
+@pytest.mark.parametrize(
+    ("content", "message"),
+    [
+        ("T,R,\n0,32650,ice\n", "3 cells where the header has 2; name column 3 in the header"),
+        ("T,R,,\n0,32650,,ice\n", "4 cells where the header has 2; name column 4 in the header"),
+        ("T;R;\n0;32650;ice\n", "3 cells where the header has 2; name column 3 in the header"),
+        ("T,R,\n°C,Ω,\n0,32650,ice\n", "where the header has 2; name column 3 in the header"),
+        ('T,R\n0,32650,"ice, stirred"\n', "the header has 2; name column 3 in the header"),
+        ("T,R,\n25,5,10000,\n", "the header has 2; if the comma is the decimal sign"),
+        ("T,R,note\n25,5,10000,ice\n", "the header has 3; if the comma is the decimal sign"),
+        ("0,32650,\n25,5,10000\n", "the first row has 2; if the comma is the decimal sign"),
+    ],
+)
+def test_a_column_without_a_name_is_told_from_a_decimal_comma(content: str, message: str) -> None:
     assert message in str(refusal(content))
 
 
@@ -146,7 +182,10 @@ def test_commas_that_may_group_thousands_are_refused_cell_by_cell() -> None:
     text = 't_c,r_ohm\n0,"32,650"\n25,"10,000"\n'
     error = refusal(text)
     assert [(p.row, p.value) for p in error.problems] == [(2, "32,650"), (3, "10,000")]
-    assert "pass decimal=',' for 32.650, decimal='.' for 32650" in error.problems[0].reason
+    assert error.problems[0].reason == (
+        "may mean 32.650 or 32650, and nothing in the file tells which; write the right one, or "
+        "state the decimal sign (decimal): a comma for 32.650, a point for 32650"
+    )
     assert read_points(io.StringIO(text), decimal=".").r_ohm.tolist() == [32650.0, 10000.0]
     assert read_points(io.StringIO(text), decimal=",").r_ohm.tolist() == [32.65, 10.0]
 
@@ -154,7 +193,6 @@ def test_commas_that_may_group_thousands_are_refused_cell_by_cell() -> None:
 @pytest.mark.parametrize(
     ("content", "message"),
     [
-        ('t_c,r_ohm\n25.1,"10,000"\n', "has a comma, but the decimal sign of the file is the poi"),
         ("T (°C);R (Ω)\n25,1;10.000\n", "has a point, but the decimal sign of the file is the c"),
         ("T (°C);R (Ω)\n25,1;9.98\n", "row 2, column 'T (°C)', value '25,1': has a decimal comma"),
         ("T (°C);R (Ω)\n25,1;9.98\n", "row 2, column 'R (Ω)', value '9.98': has a decimal point"),
@@ -163,6 +201,47 @@ def test_commas_that_may_group_thousands_are_refused_cell_by_cell() -> None:
 )
 def test_two_decimal_signs_in_one_file_are_refused(content: str, message: str) -> None:
     assert message in str(refusal(content))
+
+
+@pytest.mark.parametrize(
+    ("content", "options", "advice"),
+    [
+        (
+            "R (kΩ);T (°C)\n32,65;0\n1.741;70\n",
+            {},
+            "has a point, but the decimal sign of the file is the comma; write 1,741, or, if the "
+            "point groups thousands, write 1741 or state the decimal sign (decimal)",
+        ),
+        (
+            'R (kΩ),T (°C)\n32.65,0.0\n"1,741",70.0\n',
+            {},
+            "has a comma, but the decimal sign of the file is the point; write 1.741, or, if the "
+            "comma groups thousands, write 1741 or state the decimal sign (decimal)",
+        ),
+        (
+            "R (kΩ);T (°C)\n32,65;0\n9.96 k;25\n",
+            {"decimal": ","},
+            "has a point, but the decimal sign of the file is the comma; write 9,96 k",
+        ),
+        (
+            'r_ohm,t_c\n32650.5,0\n"1,741e3",70\n',
+            {},
+            "has a comma, but the decimal sign of the file is the point; write 1.741e3, or, if the "
+            "comma groups thousands, write 1741e3 or state the decimal sign (decimal)",
+        ),
+        (
+            "R (kΩ);T (°C)\n32,65;0\n1.234.5;25\n",
+            {},
+            "has a point, but the decimal sign of the file is the comma; write the number with no "
+            "other sign",
+        ),
+    ],
+)
+def test_advice_about_the_other_sign_keeps_the_size_of_the_number(
+    content: str, options: dict[str, Any], advice: str
+) -> None:
+    (problem,) = refusal(content, **options).problems
+    assert problem.reason == advice
 
 
 @pytest.mark.parametrize(
@@ -201,8 +280,8 @@ def test_a_name_without_any_header_is_refused() -> None:
 @pytest.mark.parametrize(
     ("options", "message"),
     [
-        ({"t_unit": "ohm"}, "t_unit='ohm' is no unit of temperature; use 'C', 'F' or 'K'"),
-        ({"r_unit": "V"}, "r_unit='V' is no unit of resistance; use 'ohm', 'kohm' or 'Mohm'"),
+        ({"t_unit": "ohm"}, "'ohm' is no unit of temperature (t_unit); use C, F or K"),
+        ({"r_unit": "V"}, "'V' is no unit of resistance (r_unit); use ohm, kohm or Mohm"),
         ({"decimal": ";"}, "decimal must be '.' or ','"),
         ({"delimiter": "ab"}, "delimiter must be one character"),
         ({"delimiter": "5"}, "delimiter must be one character"),
@@ -234,6 +313,18 @@ def test_a_missing_file_and_a_directory_say_so(tmp_path: Path) -> None:
         read_points(tmp_path)
     with pytest.raises(PointsFileError, match="cannot be opened"):
         read_points("bench\x00.csv")
+
+
+def test_a_file_that_may_not_be_opened_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(*_: Any, **__: Any) -> None:
+        raise PermissionError(errno.EACCES, "Permission denied")
+
+    # As in a directory that the user may not enter, where nothing can be learnt about the file.
+    with monkeypatch.context() as patch:
+        patch.setattr(Path, "open", refuse)
+        patch.setattr(os, "stat", refuse)
+        with pytest.raises(PointsFileError, match=r"cannot be opened \(Permission denied\)"):
+            read_points("bench.csv")
 
 
 @pytest.mark.parametrize("source", [None, 5, ["bench.csv"]])
@@ -270,7 +361,7 @@ class Endless(io.RawIOBase):
 
 def test_no_more_than_the_limit_and_one_byte_is_read() -> None:
     endless: Any = Endless()
-    with pytest.raises(PointsFileError, match=r"larger than 5000 bytes.*with a larger max_bytes="):
+    with pytest.raises(PointsFileError, match=r"split the file, or raise the limit \(max_bytes\)"):
         read_points(endless, max_bytes=5000)
     assert endless.taken == 5001
     content = "t_c,r_ohm\n25,10000\n"
@@ -304,3 +395,33 @@ def test_a_flood_of_problems_ends_with_word_of_it(monkeypatch: pytest.MonkeyPatc
     error = refusal("t_c,r_ohm\n" + "a,b\n" * 100)
     assert len(error.problems) == 11
     assert str(error.problems[-1]) == "row 7: reading stopped here, after 10 problems"
+
+
+@pytest.mark.parametrize(
+    ("content", "options"),
+    [
+        ("25,10000\n", {"t_column": "T"}),
+        ("25,10000,3\n", {}),
+        ("t_c,note\n25,ice\n", {}),
+        ("T (°X),R (V)\n25,1\n", {}),
+        ("T (°C),R1 (Ω),R2 (Ω)\n1,2,3\n", {}),
+        ("T1,R,other\n25,10000,5\n", {"t_column": "T1", "u_r_column": "R"}),
+        ('t_c,r_ohm\n0,"32,650"\n', {}),
+        ("t_c;r_ohm\n0,5;9.98\n", {}),
+        ("t_c,r_ohm\n25,10000\n", {"max_bytes": 5}),
+        ("T;R (mohm)\n25;10.000\n", {}),
+        ("25,10000\n", {}),
+    ],
+)
+def test_messages_serve_the_command_line_and_python_alike(
+    content: str, options: dict[str, Any]
+) -> None:
+    with warnings.catch_warnings(record=True) as caught:
+        warnings.simplefilter("always", UnitGuessWarning)
+        try:
+            read_points(io.StringIO(content), **options)
+            told = " ".join(str(entry.message) for entry in caught)
+        except PointsFileError as error:
+            told = str(error)
+    assert told
+    assert not re.search(r"[a-z]=|\bpass\b|\bargument\b", told)

@@ -18,7 +18,15 @@ from thermofit.units import (
     parse_temperature_difference,
 )
 
-__all__ = ["DecimalSign", "Evidence", "Writing", "is_bare", "is_no_reading", "parse_cell"]
+__all__ = [
+    "SIGN_NAMES",
+    "DecimalSign",
+    "Evidence",
+    "Writing",
+    "is_bare",
+    "is_no_reading",
+    "parse_cell",
+]
 
 DecimalSign = Literal[".", ","]
 
@@ -50,7 +58,7 @@ _EXAMPLES: Final[dict[Kind, str]] = {
     "u_r": "5, 0.01k or 0.1%",
 }
 _OTHER: Final[dict[str, str]] = {".": ",", ",": "."}
-_SIGN_NAMES: Final = {".": "point", ",": "comma"}
+SIGN_NAMES: Final = {".": "point", ",": "comma"}
 
 
 @dataclass(frozen=True)
@@ -85,13 +93,15 @@ class Evidence:
 
     def __init__(self) -> None:
         self.seen: dict[str, tuple[int, str, str]] = {}
-        self._known = {""}
+        self._shown: set[tuple[str, str]] = set()
 
     def look_at(self, cell: str, line: int, column: str) -> None:
         """Take a cell into account."""
         commas, points = cell.count(","), cell.count(".")
-        # One more of what is known already, or no sign at all: nothing to learn, and fast.
-        if commas + points <= 1 and ("," if commas else "." if points else "") in self._known:
+        # No sign at all, or one more of what is known already: nothing to learn, and fast.
+        if not commas + points:
+            return
+        if commas + points == 1 and ("," if commas else ".", column) in self._shown:
             return
         part = _NUMBER_PART.match(cell[:_LONGEST_NUMBER])
         if part is None:
@@ -99,7 +109,7 @@ class Evidence:
         number = part.group().translate(_NO_SPACES)
         for sign in _marks(number):
             self.seen.setdefault(sign, (line, column, cell))
-            self._known.add(sign)
+            self._shown.add((sign, column))
 
     def writing(self) -> Writing:
         """Give what follows from the cells; decimal None where they settle nothing.
@@ -112,10 +122,13 @@ class Evidence:
         >>> evidence.writing()
         Writing(decimal=',', groups=None)
         """
-        for decimal, other in ((".", ","), (",", ".")):
-            if decimal in self.seen:
-                groups = other if f"g{other}" in self.seen else None
-                return Writing(decimal, groups)  # type: ignore[arg-type]
+        if "." in self.seen:
+            # Beside decimal points a comma groups thousands, unless one column has both.
+            # Beside decimal commas a point may be either, since keypads have one.
+            mixed = any(sign == "?," and (".", place) in self._shown for sign, place in self._shown)
+            return Writing(".", None if mixed and "g," not in self.seen else ",")
+        if "," in self.seen:
+            return Writing(",", "." if "g." in self.seen else None)
         return Writing(None if "?," in self.seen else ".")
 
 
@@ -262,26 +275,38 @@ def _explain(cell: str, kind: Kind, unit: Unit | None, writing: Writing, error: 
     part = _NUMBER_PART.match(cell)
     if part is None:
         return f"not a number; write it as {_EXAMPLES[kind]}"
-    number, rest = part.group(), cell[part.end() :].strip()
+    number, rest = part.group(), cell[part.end() :]
     if _SPACE_WITHIN.search(cell):
         return "a space stands within the number, and it does not group thousands; delete it"
-    if writing.decimal is None and "," in number:
-        small = number.replace(",", ".")
-        large = number.replace(",", "")
+    if writing.decimal is None and _GROUPED[","].fullmatch(number):
+        small, large = number.replace(",", ".") + rest, number.replace(",", "") + rest
         return (
-            f"may mean {small} or {large}, and nothing in the file tells which; write it without "
-            f"the comma, or pass decimal=',' for {small}, decimal='.' for {large}"
+            f"may mean {small} or {large}, and nothing in the file tells which; write the right "
+            f"one, or state the decimal sign (decimal): a comma for {small}, a point for {large}"
         )
     if writing.decimal is not None and _OTHER[writing.decimal] in number:
-        other = _OTHER[writing.decimal]
-        return (
-            f"has a {_SIGN_NAMES[other]}, but the decimal sign of the file is the "
-            f"{_SIGN_NAMES[writing.decimal]}; write it without the {_SIGN_NAMES[other]}"
-        )
+        return _other_sign(number, rest, writing.decimal)
     if "absolute zero" in str(error):
         return "below absolute zero; correct it, or its unit"
-    if rest:
-        return f"{rest!r} is no unit of a {quantity}; write it as {_EXAMPLES[kind]}"
+    if rest.strip():
+        return f"{rest.strip()!r} is no unit of a {quantity}; write it as {_EXAMPLES[kind]}"
     if unit is None and is_bare(cell):
         return f"has no unit, though others of this column have; write it as {_EXAMPLES[kind]}"
     return f"not a number; write it as {_EXAMPLES[kind]}"
+
+
+def _other_sign(number: str, rest: str, decimal: DecimalSign) -> str:
+    """Say how to write a number that has the sign that is not the decimal one."""
+    other = _OTHER[decimal]
+    reason = (
+        f"has a {SIGN_NAMES[other]}, but the decimal sign of the file is the {SIGN_NAMES[decimal]}"
+    )
+    if number.count(other) > 1 or decimal in number:
+        return f"{reason}; write the number with no other sign"
+    reason += f"; write {number.replace(other, decimal)}{rest}"
+    if _GROUPED[other].fullmatch(number):
+        reason += (
+            f", or, if the {SIGN_NAMES[other]} groups thousands, write "
+            f"{number.replace(other, '')}{rest} or state the decimal sign (decimal)"
+        )
+    return reason

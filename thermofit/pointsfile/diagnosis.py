@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping
 
-from thermofit.errors import CellProblem, PointsFileError
+from thermofit.errors import PointsFileError
 from thermofit.pointsfile.columns import QUANTITIES, Kind, recognise
 from thermofit.pointsfile.lookup import (
     MAX_COLUMNS,
@@ -16,7 +16,7 @@ from thermofit.pointsfile.lookup import (
     missing,
     trimmed,
 )
-from thermofit.pointsfile.text import Record
+from thermofit.pointsfile.text import Record, refusal
 
 __all__ = ["explain_no_table"]
 
@@ -53,11 +53,10 @@ def explain_no_table(
         reason = "the file is empty, or has only blank lines and comments"
         if cut:
             reason = "nothing but blank lines and comments at the beginning; delete most of them"
-        return _refusal(name, None, reason)
+        return refusal(name, reason)
     if not best:
-        return _refusal(
+        return refusal(
             name,
-            None,
             "there is only one column; a points file has two, temperatures and resistances, "
             "set apart by a comma, a semicolon or a tab",
         )
@@ -69,40 +68,37 @@ def explain_no_table(
         blank = [""] * len(trimmed(best[0].cells))
         unknown = [value for value in wanted.values() if locate(blank, value) is None]
         if unknown:
-            return _refusal(
+            return refusal(
                 name,
-                best[0].line,
                 f"there is no header that names a column {unknown[0]!r}; write one above the "
-                f"readings, or pass positions, such as t_column=1, r_column=2",
+                f"readings, or name the columns by position (t_column, r_column)",
+                best[0].line,
             )
-        return _refusal(
+        return refusal(
             name,
-            best[0].line,
             f"there is no header, and {len(blank)} columns may mean many things; write a header "
-            f"such as t_c,r_ohm above them, or pass positions, such as t_column=1, r_column=2",
+            f"such as t_c,r_ohm above them, or name the columns by position (t_column, r_column)",
+            best[0].line,
         )
     record = best[above]
     header = trimmed(record.cells)
     if len(header) > MAX_COLUMNS:
-        return _refusal(
+        return refusal(
             name,
-            record.line,
             f"{len(header)} columns are more than a points file has ({MAX_COLUMNS} at most); "
             f"copy temperature and resistance to a file of their own",
+            record.line,
         )
     seen = {column.kind for column in map(recognise, header) if column is not None}
     reasons = []
-    arguments: tuple[tuple[Kind, str], ...] = (("t", "t_column"), ("r", "r_column"))
-    for kind, argument in arguments:
+    kinds: tuple[Kind, ...] = ("t", "r")
+    for kind in kinds:
         if kind in wanted and locate(header, wanted[kind]) is None:
             reasons.append(missing(header, wanted[kind]))
         elif kind not in wanted and kind not in seen:
-            reasons.append(f"no column is plainly the {QUANTITIES[kind]}; name it with {argument}=")
+            reasons.append(
+                f"no column is plainly the {QUANTITIES[kind]}; name the column ({kind}_column)"
+            )
     reasons = reasons or ["this is not a header that readings follow"]
-    return _refusal(
-        name, record.line, f"{'; '.join(reasons)}; the columns are {listed(enumerate(header))}"
-    )
-
-
-def _refusal(name: str, row: int | None, reason: str) -> PointsFileError:
-    return PointsFileError(name, [CellProblem(reason, row=row)])
+    reasons.append(f"the columns are {listed(enumerate(header))}")
+    return refusal(name, "; ".join(reasons), record.line)

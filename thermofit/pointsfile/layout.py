@@ -45,6 +45,8 @@ class Layout:
         How the header was found, where that is not plain.
     units : tuple of str
         Cells of a row of units below the header, empty where there is none.
+    unnamed : int
+        Empty cells at the end of the header row.
     """
 
     delimiter: str
@@ -55,6 +57,7 @@ class Layout:
     preamble: int = 0
     note: str = ""
     units: tuple[str, ...] = ()
+    unnamed: int = 0
 
     def title(self, place: int) -> str:
         """Give name and unit of a column as one header."""
@@ -97,13 +100,17 @@ def find_layout(text: str, name: str, delimiter: str | None, wanted: Wanted) -> 
     best: Layout | None = None
     samples: dict[str, list[Record]] = {}
     broken: tuple[CellProblem, ...] = ()
+    reached = (False, -1)
     head, cut = _head(text)
     for candidate in [delimiter] if delimiter else _DELIMITERS:
         try:
             sample = _sample(head, cut, candidate, name)
         except PointsFileError as error:
-            # The error itself would keep this frame, and with it the text, in memory.
-            broken = broken or error.problems
+            # Under a separator that the file does not have, any quoted cell looks broken.
+            found = (candidate in head, error.problems[0].row or 0)
+            if found > reached:
+                # The error itself would keep this frame, and with it the text, in memory.
+                reached, broken = found, error.problems
             continue
         samples[candidate] = sample
         layout = _table(sample, candidate, wanted) or _bare_table(sample, candidate, wanted, head)
@@ -209,6 +216,7 @@ def _table(sample: list[Record], delimiter: str, wanted: Wanted) -> Layout | Non
         sample[index].line,
         sum(_fits(record.cells, len(header), places) for record in sample[index + 1 :]),
         preamble=index,
+        unnamed=len(sample[index].cells) - len(header),
     )
     return _with_units_row(layout, sample, index, wanted)
 
@@ -233,6 +241,7 @@ def _with_units_row(layout: Layout, sample: list[Record], index: int, wanted: Wa
                 after_line=sample[above + 1].line,
                 preamble=above,
                 note=f"units taken from row {sample[above + 1].line}, below the header",
+                unnamed=len(sample[above].cells) - len(names),
             )
     return layout
 

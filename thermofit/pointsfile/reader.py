@@ -9,13 +9,13 @@ from typing import IO
 
 import numpy as np
 
-from thermofit.errors import CellProblem, InputError, PointsFileError, UnitError, UnitGuessWarning
+from thermofit.errors import InputError, UnitError, UnitGuessWarning
 from thermofit.points import Points
-from thermofit.pointsfile.cells import DecimalSign, Writing
+from thermofit.pointsfile.cells import SIGN_NAMES, DecimalSign, Writing
 from thermofit.pointsfile.columns import Kind, Unit
 from thermofit.pointsfile.layout import Layout, find_layout
 from thermofit.pointsfile.lookup import Wanted, listed
-from thermofit.pointsfile.roles import ARGUMENTS, Role, assign_roles, describe
+from thermofit.pointsfile.roles import Role, assign_roles, describe
 from thermofit.pointsfile.rows import Survey, read_rows, survey_rows
 from thermofit.pointsfile.settle import (
     settle_order,
@@ -23,7 +23,7 @@ from thermofit.pointsfile.settle import (
     settle_units,
     settle_writing,
 )
-from thermofit.pointsfile.text import ANY_SPACE, WIDE_SPACE, load_text
+from thermofit.pointsfile.text import ANY_SPACE, WIDE_SPACE, load_text, refusal
 from thermofit.units import resistance_unit, temperature_unit
 
 __all__ = ["DEFAULT_MAX_BYTES", "read_points"]
@@ -41,7 +41,6 @@ _SEPARATOR_NAMES = {
     WIDE_SPACE: "two or more spaces",
     ANY_SPACE: "spaces",
 }
-_SIGN_NAMES = {".": "a point", ",": "a comma"}
 
 
 def read_points(
@@ -109,7 +108,8 @@ def read_points(
     Lines that begin with ``#``, blank lines and text above the header are passed
     over; rows that repeat are kept, since they are repeated readings.  One
     decimal sign holds for the whole file: where every comma stands before three
-    digits, it could group thousands, and the file is refused without `decimal`.
+    digits, it could group thousands, and without points in other columns to
+    show that it does, the file is refused unless `decimal` is given.
 
     Examples
     --------
@@ -145,7 +145,7 @@ def read_points(
     survey = survey_rows(text, name, layout, roles)
     if survey.rows == 0:
         reason = "there is a header, but no readings stand below it"
-        raise PointsFileError(name, [CellProblem(reason, row=layout.header_line)])
+        raise refusal(name, reason, layout.header_line)
     guesses = settle_order(layout, roles, wanted)
     roles, left_out = settle_uncertainties(roles, survey)
     roles, unit_guesses = settle_units(layout, name, roles, survey)
@@ -174,7 +174,7 @@ def _wanted(named: dict[Kind, str | int | None]) -> Wanted:
         is_position = isinstance(value, int) and not isinstance(value, bool) and value > 0
         if not is_text and not is_position:
             raise InputError(
-                f"{ARGUMENTS[kind]} must be a header, or a position counted from 1, not {value!r}"
+                f"{kind}_column must be a header, or a position counted from 1, not {value!r}"
             )
         wanted[kind] = value
     return wanted
@@ -185,14 +185,12 @@ def _stated_units(t_unit: str | None, r_unit: str | None) -> dict[Kind, Unit]:
     if t_unit is not None:
         degree = temperature_unit(t_unit) if isinstance(t_unit, str) else None
         if degree is None:
-            raise UnitError(f"t_unit={t_unit!r} is no unit of temperature; use 'C', 'F' or 'K'")
+            raise UnitError(f"{t_unit!r} is no unit of temperature (t_unit); use C, F or K")
         units["t"] = degree
     if r_unit is not None:
         ohms = resistance_unit(r_unit) if isinstance(r_unit, str) else None
         if ohms is None:
-            raise UnitError(
-                f"r_unit={r_unit!r} is no unit of resistance; use 'ohm', 'kohm' or 'Mohm'"
-            )
+            raise UnitError(f"{r_unit!r} is no unit of resistance (r_unit); use ohm, kohm or Mohm")
         units["r"] = ohms
     return units
 
@@ -218,7 +216,7 @@ def _layout_notes(layout: Layout, survey: Survey, writing: Writing) -> list[str]
         writing.groups
         and {f"?{writing.groups}", f"g{writing.groups}"} & survey.evidence.seen.keys()
     ):
-        notes.append(f"thousands grouped by {_SIGN_NAMES[writing.groups]}")
+        notes.append(f"thousands grouped by a {SIGN_NAMES[writing.groups]}")
     if layout.preamble:
         rows = "a row" if layout.preamble == 1 else f"{layout.preamble} rows"
         notes.append(f"header in row {layout.header_line}, below {rows} of other text")

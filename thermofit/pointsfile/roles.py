@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Final
 
 from thermofit.errors import CellProblem, PointsFileError
 from thermofit.pointsfile.columns import (
@@ -20,15 +19,7 @@ from thermofit.pointsfile.columns import (
 from thermofit.pointsfile.layout import Layout
 from thermofit.pointsfile.lookup import Wanted, listed, locate, missing
 
-__all__ = ["ARGUMENTS", "Role", "assign_roles", "describe"]
-
-ARGUMENTS: Final[dict[Kind, str]] = {
-    "t": "t_column",
-    "r": "r_column",
-    "u_t": "u_t_column",
-    "u_r": "u_r_column",
-}
-_UNIT_ARGUMENTS: Final[dict[Kind, str]] = {"t": "t_unit", "r": "r_unit"}
+__all__ = ["Role", "assign_roles", "describe"]
 
 
 @dataclass(frozen=True)
@@ -158,8 +149,8 @@ def _role(
     problem = None
     if column.refusal:
         reason = column.refusal
-        if kind in _UNIT_ARGUMENTS:
-            reason += f", or pass {_UNIT_ARGUMENTS[kind]}="
+        if kind in ("t", "r"):
+            reason += f", or state the unit ({kind}_unit)"
         problem = CellProblem(reason, row=layout.header_line, column=label)
     return Role(place, label, column, overruled), problem
 
@@ -174,8 +165,8 @@ def _missing(layout: Layout, wanted: str | int) -> CellProblem:
 
 def _nothing_left(layout: Layout, kind: Kind) -> CellProblem:
     return CellProblem(
-        f"no column is left for the {QUANTITIES[kind]}, since another argument names it; the "
-        f"columns are {listed(enumerate(layout.header))}; name one with {ARGUMENTS[kind]}=",
+        f"no column is left for the {QUANTITIES[kind]}, since it is named for something else; name "
+        f"the column ({kind}_column); the columns are {listed(enumerate(layout.header))}",
         row=layout.header_line,
     )
 
@@ -184,7 +175,7 @@ def _contest(layout: Layout, kind: Kind, places: list[int]) -> CellProblem:
     rivals = listed((place, layout.header[place]) for place in places)
     return CellProblem(
         f"these columns could all be the {QUANTITIES[kind]}: {rivals}; "
-        f"say which with {ARGUMENTS[kind]}=, by header or position",
+        f"name the column ({kind}_column) by header or position",
         row=layout.header_line,
     )
 
@@ -213,10 +204,11 @@ def describe(role: Role) -> str:
     "column 2 'R (kΩ)' read as resistance in kΩ"
     """
     kind, column = role.column.kind, role.column
-    kinds = {"t": "", "r": ""}
-    expansion = "standard " if column.k == 1.0 else "expanded "
+    quantity = QUANTITIES[kind]
+    if kind in ("u_t", "u_r"):
+        quantity = f"{'standard' if column.k == 1.0 else 'expanded'} {quantity}"
     unit = "in the units of its cells" if column.unit is None else f"in {unit_name(column.unit)}"
-    note = f"{role.title} read as {kinds.get(kind, expansion)}{QUANTITIES[kind]} {unit}"
+    note = f"{role.title} read as {quantity} {unit}"
     if role.borrowed_unit:
         note += f" (the unit of the {QUANTITIES['t' if kind == 'u_t' else 'r']})"
     if column.k != 1.0:

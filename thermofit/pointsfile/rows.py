@@ -5,6 +5,7 @@ from __future__ import annotations
 from array import array
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from thermofit.errors import CellProblem, PointsFileError, UnitError
 from thermofit.pointsfile.cells import Evidence, Writing, is_bare, parse_cell
@@ -89,6 +90,12 @@ def read_rows(
     columns: dict[Kind, array[float]] = {kind: array("d") for kind in roles}
     problems: list[CellProblem] = []
     width = len(layout.header)
+
+    # Many rows have few different cells.
+    @lru_cache(maxsize=10_000)
+    def parse(cell: str, kind: Kind) -> tuple[float, bool]:
+        return parse_cell(cell, kind, roles[kind].column.unit, writing)
+
     for record in _below_header(text, name, layout):
         cells = record.cells
         if not any(cells):
@@ -102,15 +109,15 @@ def read_rows(
             continue
         values: dict[Kind, float] = {}
         for kind, role in roles.items():
-            cell, column = cells[role.place], role.column
+            cell = cells[role.place]
             try:
-                value, relative = parse_cell(cell, kind, column.unit, writing)
+                value, relative = parse(cell, kind)
             except UnitError as error:
                 problems.append(CellProblem(str(error), record.line, role.label, cell))
                 continue
             if relative and "r" in values:
                 value *= values["r"]
-            values[kind] = value / column.k
+            values[kind] = value / role.column.k
         if len(values) == len(roles):
             for kind, value in values.items():
                 columns[kind].append(value)
@@ -134,6 +141,12 @@ def _wrong_width(record: Record, layout: Layout) -> CellProblem:
     reason = f"{count} {'cell' if count == 1 else 'cells'} where {where} has {width}"
     if count < width:
         reason += "; write the missing ones, or delete the row"
+    elif layout.header_line is not None and (
+        len(record.cells) <= width + layout.unnamed
+        or any(layout.delimiter in cell for cell in record.cells[width:])
+    ):
+        place = next(place for place, cell in enumerate(record.cells) if place >= width and cell)
+        reason += f"; name column {place + 1} in the header, or delete what stands in it"
     elif layout.delimiter == ",":
         reason += (
             "; if the comma is the decimal sign, set columns apart by semicolons, "

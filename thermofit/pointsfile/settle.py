@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Final
 
 from thermofit.errors import CellProblem, PointsFileError
-from thermofit.pointsfile.cells import DecimalSign, Writing
+from thermofit.pointsfile.cells import SIGN_NAMES, DecimalSign, Writing
 from thermofit.pointsfile.columns import QUANTITIES, Kind, Unit, unit_name
 from thermofit.pointsfile.layout import Layout
 from thermofit.pointsfile.lookup import Wanted
@@ -16,7 +16,7 @@ from thermofit.pointsfile.rows import Survey
 
 __all__ = ["settle_order", "settle_uncertainties", "settle_units", "settle_writing"]
 
-_DEFAULTS: Final[tuple[tuple[Kind, Unit, str], ...]] = (("t", "C", "t_unit"), ("r", 1.0, "r_unit"))
+_DEFAULTS: Final[tuple[tuple[Kind, Unit], ...]] = (("t", "C"), ("r", 1.0))
 _PAIRS: Final[tuple[tuple[Kind, Kind], ...]] = (("u_t", "t"), ("u_r", "r"))
 
 Roles = dict[Kind, Role]
@@ -29,8 +29,8 @@ def settle_order(layout: Layout, roles: Mapping[Kind, Role], wanted: Wanted) -> 
     t_position, r_position = (roles[kind].place + 1 for kind in ("t", "r"))
     return [
         f"there is no header: column {t_position} taken as temperature, column {r_position} as "
-        f"resistance (write a header such as t_c,r_ohm, or pass t_column={t_position}, "
-        f"r_column={r_position})"
+        f"resistance (write a header such as t_c,r_ohm, or name the columns by position: "
+        f"t_column {t_position}, r_column {r_position})"
     ]
 
 
@@ -77,13 +77,13 @@ def settle_units(
     settled: Roles = dict(roles)
     guesses: list[str] = []
     in_cells: set[Kind] = set()
-    for kind, default, argument in _DEFAULTS:
+    for kind, default in _DEFAULTS:
         role = roles[kind]
         bare, with_unit = survey.bare[kind], survey.with_unit[kind]
         if role.column.unit == 1e-3:
             guesses.append(
-                f"the unit of {role.title} taken as milliohm, as it is spelt (write Mohm or MΩ, "
-                f"or pass {argument}='Mohm', if megohm is meant)"
+                f"the unit of {role.title} taken as milliohm, as it is spelt: if megohm is meant, "
+                f"write Mohm or MΩ, or state the unit ({kind}_unit)"
             )
         if role.column.unit is not None:
             continue
@@ -94,7 +94,7 @@ def settle_units(
             which = f"cells without a unit in {role.title}" if with_unit else role.title
             guesses.append(
                 f"{which} taken as {QUANTITIES[kind]} in {unit_name(default)}, since no unit is "
-                f"stated (state it in the header, or pass {argument}=)"
+                f"stated: write it in the header, or state the unit ({kind}_unit)"
             )
             settled[kind] = replace(role, column=replace(role.column, unit=default))
     problems = []
@@ -157,11 +157,11 @@ def settle_writing(
             name,
             [
                 CellProblem(
-                    f"has a decimal {sign_name}, others have a decimal {other}; "
+                    f"has a decimal {SIGN_NAMES[sign]}, others have a decimal {SIGN_NAMES[other]}; "
                     f"write all with the same sign",
                     *seen[sign],
                 )
-                for sign, sign_name, other in ((".", "point", "comma"), (",", "comma", "point"))
+                for sign, other in (".,", ",.")
             ],
         )
     writing = survey.evidence.writing()
@@ -170,7 +170,8 @@ def settle_writing(
         # Where spreadsheets write semicolons, a point often groups thousands.
         line, column, cell = seen["?."]
         guesses.append(
-            f"the point in {cell!r} (row {line}, column {column!r}) taken as the decimal sign "
-            f"(pass decimal='.' if so, decimal=',' if it groups thousands)"
+            f"the point in {cell!r} (row {line}, column {column!r}) taken as the decimal sign: "
+            f"to settle it, state the decimal sign (decimal), a comma if this point groups "
+            f"thousands"
         )
     return writing, guesses

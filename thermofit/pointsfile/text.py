@@ -14,7 +14,16 @@ from typing import IO, NamedTuple
 
 from thermofit.errors import CellProblem, InputError, PointsFileError
 
-__all__ = ["ANY_SPACE", "WIDE_SPACE", "Record", "SourceText", "load_text", "records", "split_line"]
+__all__ = [
+    "ANY_SPACE",
+    "WIDE_SPACE",
+    "Record",
+    "SourceText",
+    "load_text",
+    "records",
+    "refusal",
+    "split_line",
+]
 
 Source = str | bytes | os.PathLike[str] | os.PathLike[bytes] | IO[str] | IO[bytes]
 
@@ -106,17 +115,12 @@ def _read_path(name: str, max_bytes: int) -> str | bytes:
         reason = "there is no such file"
         if "\n" in name:
             reason += "; to read text that is not in a file, pass io.StringIO(text)"
-    except IsADirectoryError:
-        reason = "this is a directory; name a file in it"
     except (OSError, ValueError) as error:
+        reason = f"the file cannot be opened ({getattr(error, 'strerror', None) or error})"
         # Windows refuses to open a directory with a permission error.
-        is_directory = isinstance(error, PermissionError) and Path(name).is_dir()
-        reason = (
-            "this is a directory; name a file in it"
-            if is_directory
-            else f"the file cannot be opened ({getattr(error, 'strerror', None) or error})"
-        )
-    raise _refusal(name, reason)
+        if os.path.isdir(name):  # noqa: PTH112  Path.is_dir may raise that error again
+            reason = "this is a directory; name a file in it"
+    raise refusal(name, reason)
 
 
 def _read_stream(stream: IO[str] | IO[bytes], name: str, max_bytes: int) -> str | bytes:
@@ -128,20 +132,21 @@ def _read_stream(stream: IO[str] | IO[bytes], name: str, max_bytes: int) -> str 
             piece = stream.read(min(wanted, _CHUNK))
         except UnicodeDecodeError as error:
             reason = f"undecodable text ({error}); open the file in binary mode, open(…, 'rb')"
-            raise _refusal(name, reason) from None
+            raise refusal(name, reason) from None
         except (OSError, ValueError) as error:
-            raise _refusal(name, f"reading failed ({error})") from None
+            raise refusal(name, f"reading failed ({error})") from None
         if not isinstance(piece, str | bytes):
-            raise _refusal(name, f"reading gave {type(piece).__name__}, neither text nor bytes")
+            raise refusal(name, f"reading gave {type(piece).__name__}, neither text nor bytes")
         if not piece:
             break
         pieces.append(piece)
         wanted -= len(piece)
     if wanted <= 0:
-        raise _refusal(
+        raise refusal(
             name,
             f"larger than {max_bytes} bytes, which is more than measured points take; "
-            f"if it really is one, read it with a larger max_bytes=",
+            f"if it really is one, split the file, or raise the limit (max_bytes) when reading it "
+            f"from Python",
         )
     if isinstance(piece, str):
         return "".join(part for part in pieces if isinstance(part, str))
@@ -155,27 +160,27 @@ def _checked_text(text: str, name: str) -> str:
     if found:
         line = text.count("\n", 0, found.start()) + 1
         reason = f"{_NOT_TEXT}: it contains the control character {found.group()!r}; {_SAVE_AS_CSV}"
-        raise _refusal(name, reason, line)
+        raise refusal(name, reason, line)
     try:
         text.encode("utf-8")
     except UnicodeEncodeError as error:
         # Python's streams smuggle bytes that they could not decode as lone surrogates.
         line = text.count("\n", 0, error.start) + 1
         reason = "undecodable bytes; pass the stream in binary mode, such as sys.stdin.buffer"
-        raise _refusal(name, reason, line) from None
+        raise refusal(name, reason, line) from None
     return text
 
 
 def _decode(content: bytes, name: str) -> tuple[str, tuple[str, ...]]:
     if content.startswith(_WORKBOOKS):
-        raise _refusal(name, f"this is a spreadsheet workbook, not CSV; {_SAVE_AS_CSV}")
+        raise refusal(name, f"this is a spreadsheet workbook, not CSV; {_SAVE_AS_CSV}")
     notes: tuple[str, ...] = ()
     try:
         if content.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
             text = content.decode("utf-16")
             notes = ("read as UTF-16",)
         elif b"\x00" in content:
-            raise _refusal(
+            raise refusal(
                 name,
                 f"{_NOT_TEXT}: it contains NUL bytes; {_SAVE_AS_CSV} (UTF-8)",
                 content.count(b"\n", 0, content.index(b"\x00")) + 1,
@@ -190,7 +195,7 @@ def _decode(content: bytes, name: str) -> tuple[str, tuple[str, ...]]:
         line = content.count(b"\n", 0, error.start) + 1
         encoding = "Windows-1252 or UTF-8" if error.encoding == "charmap" else "UTF-16"
         reason = f"the byte 0x{content[error.start]:02X} is not {encoding} text; save it as UTF-8"
-        raise _refusal(name, reason, line) from None
+        raise refusal(name, reason, line) from None
     return _checked_text(text, name), notes
 
 
@@ -241,7 +246,7 @@ def records(text: str, delimiter: str, name: str) -> Iterator[Record]:
         except StopIteration:
             return
         except csv.Error as error:
-            raise _refusal(name, _explain(str(error)), lines.start) from None
+            raise refusal(name, _explain(str(error)), lines.start) from None
         cells = [cell.strip() for cell in row]
         if len(cells) > 1 or (cells and cells[0]):
             yield Record(lines.start, cells)
@@ -308,5 +313,6 @@ def _explain(message: str) -> str:
     return 'text follows a closing quote ("); quote the cell as a whole, or not at all'
 
 
-def _refusal(name: str, reason: str, row: int | None = None) -> PointsFileError:
+def refusal(name: str, reason: str, row: int | None = None) -> PointsFileError:
+    """Refuse a file for one reason."""
     return PointsFileError(name, [CellProblem(reason, row=row)])
