@@ -366,6 +366,42 @@ def test_a_file_system_without_locks_is_told(shop: Path, monkeypatch: pytest.Mon
         tf.add_curve(shop, NEW)
 
 
+def test_a_lock_that_the_folder_denies_is_laid_to_the_folder(
+    shop: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import filelock
+
+    denied = PermissionError(errno.EACCES, os.strerror(errno.EACCES))
+    monkeypatch.setattr(filelock.FileLock, "acquire", failing(denied))
+    with pytest.raises(StorageError, match="Permission denied") as caught:
+        tf.add_curve(shop, NEW, replace=True)
+    assert f"in the folder {shop.parent}" in str(caught.value)
+    assert ".shop.csv.lock" in str(caught.value)
+    assert caught.value.errno == errno.EACCES
+
+
+@pytest.mark.parametrize("data", [b"", b"PK\x03\x04\xff", b"sep=,\n", b"id,equation\na,betta\n"])
+def test_what_is_refused_leaves_no_lock_behind(tmp_path: Path, data: bytes) -> None:
+    path = tmp_path / "notes.csv"
+    path.write_bytes(data)
+    with pytest.raises(CurveSetError):
+        tf.add_curve(path, BETA)
+    assert [entry.name for entry in tmp_path.iterdir()] == ["notes.csv"]
+    for refused in (BETA.replace(id="a b"), BETA.replace(note="=x"), OLD.replace(id="aux")):
+        with pytest.raises(CurveSetError):
+            tf.add_curve(tmp_path / "new.csv", refused)
+        with pytest.raises(CurveSetError):
+            tf.write_curve_set(tmp_path / "new.csv", [BETA, refused])
+    assert [entry.name for entry in tmp_path.iterdir()] == ["notes.csv"]
+
+
+def test_a_pipe_is_no_target_and_not_waited_for(tmp_path: Path) -> None:
+    pipe = tmp_path / "pipe.csv"
+    os.mkfifo(pipe)
+    with pytest.raises(StorageError, match="a folder or a device"):
+        tf.add_curve(pipe, BETA)
+
+
 def test_curves_that_come_from_the_set_itself_do_not_lock_out_their_reader(shop: Path) -> None:
     def and_one_more() -> Iterator[tf.Curve]:
         tf.add_curve(shop, BETA.replace(id="late"))

@@ -8,7 +8,9 @@ import pickle
 import subprocess
 import sys
 from collections.abc import Callable
+from importlib import import_module
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -18,6 +20,7 @@ from hypothesis import strategies as st
 import thermofit as tf
 from thermofit.curvesets.cells import format_number, parse_number
 from thermofit.curvesets.columns import CORE
+from thermofit.equations import catalogue
 from thermofit.errors import CurveSetError, InputError, UnknownNameError
 from thermofit.testing import curves, families
 
@@ -212,6 +215,43 @@ def test_the_fields_of_a_family_win_over_cells_that_its_curve_carries(tmp_path: 
     assert tf.read_curve_set(path).family("inlet") == tf.Family(BETA, b_tol_pct=3.0)
 
 
+# -- settings of an equation that does not ship -----------------------------------
+
+
+@pytest.fixture
+def power_law(monkeypatch: pytest.MonkeyPatch) -> Any:
+    """An equation with the setting t_ref_c, as a package may add it."""
+    monkeypatch.syspath_prepend(Path(__file__).parent / "plugins" / "good")
+    kind = import_module("thermofit_good.power_law").PowerLaw
+    monkeypatch.setattr(catalogue, "_SHIPPED", (*catalogue._SHIPPED, kind))
+    return kind
+
+
+def test_a_name_close_to_a_setting_is_refused_like_one_close_to_a_column(
+    power_law: Any, write: Write
+) -> None:
+    rows = "a,power-law,10000,13.2,20\nb,beta,10000,3977,\n"
+    with pytest.raises(CurveSetError, match=r"row 1, column 'T_ref_C': .* write it as 't_ref_c'"):
+        tf.read_curve_set(write(f"id,equation,c0,c1,T_ref_C\n{rows}"))
+    assert tf.read_curve_set(write(f"id,equation,c0,c1,t_ref_c\n{rows}"))[0].extra == {}
+    # Where no row has such an equation the name is free.
+    path = write("id,equation,c0,c1,T_ref_C\nb,beta,10000,3977,20\n")
+    beta = tf.read_curve_set(path)["b"]
+    assert beta.extra == {"T_ref_C": "20"}
+    curve = tf.Curve(power_law(20.0), [10e3, 13.2], id="a")
+    before = path.read_bytes()
+    with pytest.raises(CurveSetError, match=r"column 'T_ref_C': .* too close to 't_ref_c'"):
+        tf.add_curve(path, curve)
+    with pytest.raises(CurveSetError, match=r"column 'T_ref_C': .* too close to 't_ref_c'"):
+        tf.write_curve_set(path, [beta, curve])
+    assert path.read_bytes() == before
+    tf.write_curve_set(path, [curve])
+    with pytest.raises(CurveSetError, match=r"column 'T_ref_C': .* too close to 't_ref_c'"):
+        tf.add_curve(path, beta)
+    tf.add_curve(path, beta.replace(extra={"cabinet": "7"}))
+    assert tf.read_curve_set(path).ids == ("a", "b")
+
+
 # -- add --------------------------------------------------------------------------
 
 
@@ -220,7 +260,7 @@ def test_an_id_that_is_there_is_replaced_only_on_demand(tmp_path: Path) -> None:
     tf.write_curve_set(path, [BETA, TABLE])
     before = path.read_bytes()
     other = tf.Curve.beta(r25_ohm=9.9e3, b_k=3950, id="inlet")
-    with pytest.raises(CurveSetError, match=r"row 2, column 'id', value 'inlet': .*replace=True"):
+    with pytest.raises(CurveSetError, match=r"row 2, column 'id', value 'inlet': .*to be replaced"):
         tf.add_curve(path, other)
     assert path.read_bytes() == before
     tf.add_curve(path, other, replace=True)

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 import thermofit as tf
 from thermofit.curvesets.nodes import table_from_bytes
+from thermofit.errors import CurveSetError, StorageError
 
 BETA = tf.Curve.beta(r25_ohm=10e3, b_k=3977, id="inlet", source="bench", t_range_c=(-20, 110))
 TABLE = tf.Curve.from_table(
@@ -59,6 +62,28 @@ def test_a_companion_that_a_copy_of_the_set_names_stays(tmp_path: Path) -> None:
     assert tf.read_curve_set(tmp_path / "copy.csv")["outlet"] == TABLE
 
 
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="pipes of POSIX")
+def test_a_pipe_in_the_folder_is_not_waited_for(tmp_path: Path) -> None:
+    path = tmp_path / "shop.csv"
+    tf.write_curve_set(path, [TABLE])
+    pipe = tmp_path / "pipe.csv"
+    os.mkfifo(pipe)
+    opened: list[Path] = []
+    real = Path.open
+
+    def watched(path: Path, *arguments: Any, **options: Any) -> Any:
+        opened.append(path)
+        assert path != pipe  # to open it would be to wait
+        return real(path, *arguments, **options)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Path, "open", watched)
+        tf.add_curve(path, TABLE.replace(note="again"), replace=True)
+        tf.write_curve_set(path, [BETA])
+    assert opened
+    assert companions(tmp_path) == {"pipe.csv"}
+
+
 def test_a_companion_that_somebody_named_stays_as_it_is(write: Write, tmp_path: Path) -> None:
     nodes = write("t_c,r_ohm\n0,32554\n25,10000\n60,2489\n", "mine.csv")
     path = write("id,equation,table_file\na,tabulated,mine.csv\n")
@@ -105,3 +130,18 @@ def test_a_set_behind_a_symbolic_link_is_read_and_written_where_it_lies(tmp_path
     tf.add_curve(link, BETA)
     assert link.is_symlink()
     assert list(tf.read_curve_set(link)) == list(tf.read_curve_set(path)) == [TABLE, BETA]
+
+
+def test_a_symbolic_link_that_leads_to_itself_is_told(tmp_path: Path) -> None:
+    loop = tmp_path / "loop.csv"
+    loop.symlink_to(loop)
+    for write in (tf.add_curve, lambda path, curve: tf.write_curve_set(path, [curve])):
+        with pytest.raises(StorageError, match=r"loop\.csv was not written: .* leads to itself"):
+            write(loop, BETA)
+    with pytest.raises(CurveSetError, match="symbolic links"):
+        tf.read_curve_set(loop)
+    inside = tmp_path / "folder"
+    inside.symlink_to(inside)
+    with pytest.raises(StorageError, match=r"the folder .* cannot be used"):
+        tf.add_curve(inside / "shop.csv", BETA)
+    assert {path.name for path in tmp_path.iterdir()} == {"loop.csv", "folder"}

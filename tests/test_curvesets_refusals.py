@@ -57,11 +57,12 @@ def only_problem_of(path: Path, **options: int) -> CellProblem:
 @pytest.mark.parametrize(
     ("header", "row", "column", "value", "reason"),
     [
-        ("id,equation,c0,c1", "a,beta,10k,3977", "c0", "10k", "is not a number"),
+        ("id,equation,c0,c1", "a,beta,10k,3977", "c0", "10k", "no unit and no grouping"),
         ("id,equation,c0,c1", 'a,beta,"10,5",3977', "c0", "10,5", "with a decimal point"),
+        ("id,equation,c0,c1", 'a,beta,"10,000",3977', "c0", "10,000", "no unit and no grouping"),
         ("id,equation,c0,c1", "a,beta,1e999,3977", "c0", "1e999", "largest float64"),
         ("id,equation,c0,c1", "a,beta,nan,3977", "c0", "nan", "is not a number"),
-        ("id,equation,c0,c1", "a,beta,,3977", "c0", "", "needs r25_ohm here, or r25_ohm"),
+        ("id,equation,c0,c1", "a,beta,,3977", "c0", "", "it for r25_ohm, or the column r25_ohm"),
         ("id,equation,c0,c1,c2", "a,beta,10000,3977,1", "c2", "1", "has 2 coefficients"),
         ("id,equation,c0,c1", ",beta,10000,3977", "id", "", "give the curve an id"),
         ("id,equation,c0,c1", "a/b,beta,10000,3977", "id", "a/b", "is no id"),
@@ -69,7 +70,7 @@ def only_problem_of(path: Path, **options: int) -> CellProblem:
         ("id,equation,c0,c1", "a,betta,10000,3977", "equation", "betta", "try beta"),
         ("id,equation,c0,c1", "a,,10000,3977", "equation", "", "name an equation"),
         ("id,equation,r_ref_ohm,c0,c1", "a,beta,5,10000,3977", "r_ref_ohm", "5", "no such setting"),
-        ("id,equation,c0,c1,t_min_c", "a,beta,10000,3977,0", "t_max_c", "", "both ends"),
+        ("id,equation,c0,c1,t_min_c", "a,beta,10000,3977,0", "t_max_c", None, "both ends"),
         ("id,equation,c0,c1,range_basis", "a,beta,1,3977,stated", "range_basis", "stated", "t_min"),
         ("id,equation,c0,c1,range_basis", "a,beta,1,3977,guess", "range_basis", "guess", "none of"),
         ("id,equation,c0,c1,r25_ohm", "a,beta,10000,3977,10060", "r25_ohm", "10060", "has 10000"),
@@ -78,7 +79,7 @@ def only_problem_of(path: Path, **options: int) -> CellProblem:
             "id,equation,c0,c1,cov_00,cov_11",
             "a,beta,1,3977,1,1",
             "cov_10",
-            "",
+            None,
             "whole lower triangle",
         ),
         ("id,equation,c0,c1", "a,beta,-1,3977", "c0", "-1", "r25_ohm must be positive"),
@@ -91,7 +92,14 @@ def only_problem_of(path: Path, **options: int) -> CellProblem:
             "-1",
             "pos",
         ),
-        ("id,equation,c0,c1,cov_00,cov_10,cov_11", "a,beta,1,3e3,1,5,1", "cov_00", "1", "beyond"),
+        ("id,equation,c0,c1,cov_00,cov_10,cov_11", "a,beta,1,3e3,,5,1", "cov_00", "", "is blank"),
+        (
+            "id,equation,c0,c1,cov_00,cov_10,cov_11",
+            "a,beta,1,3e3,1,5,1",
+            "cov_00",
+            "1",
+            "blank all cov_ cells",
+        ),
         ("id,equation,c0,c1,cov_22", "a,beta,10000,3977,1", "cov_22", "1", "leave it blank"),
         ("id,equation,c0,c1,table_file", "a,beta,1,3977,x.csv", "table_file", "x.csv", "no nodes"),
         ("id,equation,c0,c1,r25_tol_pct", "a,beta,1,3977,100", "r25_tol_pct", "100", "below 100"),
@@ -112,7 +120,7 @@ def only_problem_of(path: Path, **options: int) -> CellProblem:
     ],
 )
 def test_a_bad_cell_is_named(
-    write: Write, header: str, row: str, column: str, value: str, reason: str
+    write: Write, header: str, row: str, column: str, value: str | None, reason: str
 ) -> None:
     problem = only_problem_of(write(f"{header}\n{row}\n"))
     assert (problem.row, problem.column, problem.value) == (2, column, value)
@@ -151,6 +159,11 @@ def test_a_curve_that_turns_is_refused_with_its_row(write: Write) -> None:
         (b"id,equation,c0,c1\na,beta,1\n", "this row has 3 cells, the header 4"),
         (b"id,equation,c0,c1,\na,beta,1,3977,x\n", "no name in the header"),
         (b"id,equation,c0,c1,R25 Ohm\na,beta,1,3977,1\n", "as 'r25_ohm'"),
+        (b"id,equation,r25_ohm,b_25_85_k,R25 Ohm\na,beta,1,3977,1\n", "too close to 'r25_ohm'"),
+        (b"id,equation,C0,c1,r25_ohm\na,beta,1,3977,1\n", "as 'c0'"),
+        (b"id,equation,c0,c1,COV-00\na,beta,1,3977,1\n", "as 'cov_00'"),
+        (b"id,equation,c0,c1,cov_1_0\na,beta,1,3977,1\n", "as 'cov_10'"),
+        (b"ID,equation,c0,c1\na,beta,1,3977\n", "as 'id'"),
         (b"id,equation,c0,c1,=x\na,beta,1,3977,1\n", "as a formula"),
         (b"id,equation,note\na,beta,\xff\n", "byte 25 of the file is not UTF-8"),
         ("id,equation".encode("utf-16"), "is not UTF-8"),
@@ -158,6 +171,62 @@ def test_a_curve_that_turns_is_refused_with_its_row(write: Write) -> None:
 )
 def test_a_file_that_is_no_curve_set_is_refused(write: Write, data: bytes, reason: str) -> None:
     assert any(reason in problem.reason for problem in problems_of(write(data)))
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "# my sensors\nid,equation,c0,c1\na,beta,1,3977\n",
+        "sep=,\nid,equation,c0,c1\na,beta,1,3977\n",
+        "id\tequation\tc0\tnote\na\tbeta\t1\tnear the door, left\n",
+        "a,beta,1,3977\nb,beta,1,3977,1\n",
+    ],
+)
+def test_a_first_row_that_is_no_header_is_all_that_is_told(write: Write, text: str) -> None:
+    problem = only_problem_of(write(text))
+    assert problem.row == 1
+    assert "no header of a curve set" in problem.reason
+    assert "with commas between the columns" in problem.reason
+
+
+def test_a_header_is_counted_from_the_first_line_of_the_file(write: Write) -> None:
+    assert only_problem_of(write("\n\nid,c0,c1\na,1,3977\n")).row == 3
+
+
+def test_a_column_that_is_missing_is_told_once_with_the_names_that_nobody_knows(
+    write: Write,
+) -> None:
+    problems = problems_of(
+        write("id,equation,a,c1,tmin,t_max_c\nx,beta,1,3977,0,90\ny,beta,1,3977,0,90\n")
+    )
+    assert [(p.row, p.column, p.value) for p in problems] == [
+        (2, "c0", None), (2, "t_min_c", None)
+    ]  # fmt: skip
+    for problem in problems:
+        assert "there is no such column" in problem.reason
+        assert "'a', 'tmin'" in problem.reason
+
+
+def test_the_two_numbers_that_people_know_are_missed_in_every_row(write: Write) -> None:
+    path = write("id,equation,r25_ohm,b_25_85_k\na,beta,,3977\nb,beta,,3977\nc,beta,1,\n")
+    problems = problems_of(path)
+    assert [(p.row, p.column, p.value) for p in problems] == [
+        (2, "r25_ohm", ""), (3, "r25_ohm", ""), (4, "b_25_85_k", "")
+    ]  # fmt: skip
+    assert [p.reason for p in problems[1:]] == [
+        "is blank; beta needs it for r25_ohm", "is blank; beta needs it for b_k"
+    ]  # fmt: skip
+
+
+def test_problems_are_told_in_the_order_of_the_rows(write: Write) -> None:
+    text = "id,equation,c0,c1,Note\na,beta,x,3977,\nb,beta,1\nc,beta,1,y,\n"
+    assert [problem.row for problem in problems_of(write(text))] == [1, 2, 3, 4]
+
+
+def test_an_equation_that_is_not_known_may_be_that_of_a_package(write: Write) -> None:
+    problem = only_problem_of(write("id,equation,c0,c1\na,beta,1,3977\nb,power-law,1,2\n"))
+    assert (problem.row, problem.column, problem.value) == (3, "equation", "power-law")
+    assert "or install the package that gives it" in problem.reason
 
 
 def test_a_missing_file_and_a_folder_are_refused(tmp_path: Path) -> None:
@@ -170,6 +239,10 @@ def test_a_missing_file_and_a_folder_are_refused(tmp_path: Path) -> None:
     [
         (b"", "the file is empty"),
         (b"temperature,r_ohm\n0,1\n", "there is no column 't_c'"),
+        (
+            b"# a table\nt_c,r_ohm\n0,2\n1,1\n",
+            "there is no column 't_c'; there is no column 'r_ohm'",
+        ),
         (b"t_c,r_ohm,tolerance\n0,2,1\n1,1,1\n", "'tolerance' does not belong"),
         (b"t_c,r_ohm\n0,2\n1,x\n", "row 3, column 'r_ohm', value 'x'"),
         (b"t_c,r_ohm\n0,2\n", "two nodes or more"),
@@ -183,6 +256,7 @@ def test_a_broken_companion_is_named(write: Write, nodes: bytes, reason: str) ->
     problem = only_problem_of(write("id,equation,table_file\na,tabulated,nodes.csv\n"))
     assert (problem.row, problem.column, problem.value) == (2, "table_file", "nodes.csv")
     assert reason in problem.reason
+    assert "the header" not in problem.reason
 
 
 def test_a_set_of_unreasonable_size_is_refused_before_it_is_read(tmp_path: Path) -> None:
@@ -277,6 +351,8 @@ def test_whatever_stands_in_a_file_it_is_read_or_refused(
         (BETA.replace(note="\ud800"), "note", "text cannot have"),
         (BETA.replace(extra={"c0": "1"}), "c0", "belongs to the curve itself"),
         (BETA.replace(extra={"R25 Ohm": "1"}), "R25 Ohm", "too close to 'r25_ohm'"),
+        (BETA.replace(extra={"COV_00": "1"}), "COV_00", "too close to 'cov_00'"),
+        (BETA.replace(extra={"C 7": "1"}), "C 7", "too close to 'c7'"),
         (BETA.replace(extra={" x": "1"}), " x", "without spaces"),
         (BETA.replace(extra={"x": 1}), "x", "are texts"),
         (BETA.replace(extra={"=x": "1"}), None, "as a formula"),
@@ -293,6 +369,19 @@ def test_a_curve_that_would_not_read_back_is_refused(
     assert problem.column == column
     assert reason in problem.reason
     assert not list(tmp_path.glob("*.csv"))
+
+
+def test_a_curve_that_is_written_alone_has_no_number(tmp_path: Path) -> None:
+    path = tmp_path / "shop.csv"
+    with pytest.raises(CurveSetError) as caught:
+        tf.add_curve(path, BETA.replace(id="aux"))
+    assert str(caught.value) == (
+        f"{path}: column 'id', value 'aux': is the name of a device on Windows; add something to it"
+    )
+    with pytest.raises(CurveSetError, match="value '=x': curve inlet: begins with '='"):
+        tf.add_curve(path, BETA.replace(note="=x"))
+    with pytest.raises(CurveSetError, match="curve 2 \\(aux\\): is the name of a device"):
+        tf.write_curve_set(path, [BETA, TABLE.replace(id="aux")])
 
 
 def test_only_curves_and_families_make_a_set(tmp_path: Path) -> None:

@@ -151,7 +151,6 @@ def test_the_variant_itself_is_sound() -> None:
             "gradient: is not the derivative of value with respect to b_k",
         ),
         ({"inverse": lambda self, y, c: 1.001 * Beta.inverse(self, y, c)}, "inverse: inverse(va"),
-        ({"inverse": lambda self, y, c: 1.001 * Beta.inverse(self, y, c)}, "round trip: T(R(T))"),
         ({"turning_points": lambda self, c, a, b: np.array([0.5 * (a + b)])}, "slope is not zero"),
         ({"turning_points": lambda self, c, a, b: np.array([b])}, "turning_points: must lie"),
         ({"linear": False}, "linear: is False, but"),
@@ -325,17 +324,16 @@ class Wavy(Beta):
 def test_a_family_with_a_strange_equation_is_told() -> None:
     found = failures_of_family(around(tf.Curve(Wavy(), [10e3, 3977.0])))
     assert "monotone: the resistance turns" in found
-    assert "curve set: column 'equation', value 'wavy': curve 1 (sound): no equation is" in found
+    assert "curve set: column 'equation', value 'wavy': curve sound: no equation is" in found
 
 
-def test_a_family_with_an_inexact_inverse_is_told() -> None:
+def test_a_curve_does_not_follow_an_inexact_inverse() -> None:
     class Inexact(Beta):
         def inverse(self, y: Array, c: Array) -> Array:
             return np.asarray(Beta.inverse(self, y, c) * (1.0 + 1e-9))
 
-    found = failures_of_family(around(tf.Curve(Inexact(), [10e3, 3977.0])))
-    assert "round trip: T(R(T)) misses T by" in found
-    assert "the curve's own" in found
+    curve = tf.Curve(Inexact(), [10e3, 3977.0])
+    assert curve.temperature(curve.resistance(60.0)) == pytest.approx(60.0, abs=1e-9)
 
 
 # -- strategies -------------------------------------------------------------------

@@ -51,7 +51,11 @@ def checked_covariance(covariance: npt.ArrayLike | None, size: int) -> Array | N
     if (np.abs(matrix - matrix.T) > 1e-9 * scale).any():
         raise InputError("a covariance is symmetric")
     if (np.abs(matrix) > scale * (1.0 + 1e-9)).any():
-        raise InputError("a covariance that implies a correlation beyond ±1")
+        raise InputError(
+            "the covariance implies a correlation beyond ±1, as one does whose digits were lost, "
+            "in a spreadsheet perhaps; leave it out (in a curve set: blank all cov_ cells), or fit "
+            "again"
+        )
     if not size:
         return None
     # What a symmetric matrix differs from itself by is rounding; one half counts,
@@ -74,16 +78,23 @@ def checked_uncertainty(u: npt.ArrayLike, name: str, shape: tuple[int, ...]) -> 
     if not (array >= 0.0).all():
         raise InputError(f"{name} must not be negative or NaN")
     try:
-        return np.broadcast_to(array, np.broadcast_shapes(array.shape, shape))
+        return np.broadcast_to(array, shape)
     except ValueError:
         raise InputError(f"{name} of shape {array.shape} does not go with values of shape "
                          f"{shape}") from None  # fmt: skip
 
 
-def check_range(t_min_c: float, t_max_c: float) -> None:
-    """Refuse a range of temperature that is none."""
+def check_range(
+    t_min_c: float, t_max_c: float, limits_c: tuple[float, float] | None = None
+) -> None:
+    """Refuse a range of temperature that is none, or that goes beyond the equation's limits."""
     if not (np.isfinite(t_min_c) and np.isfinite(t_max_c) and -ZERO_C_K < t_min_c < t_max_c):
         raise InputError(
             f"a valid range runs from a lower to a higher temperature in °C above absolute zero, "
             f"not from {t_min_c!r} to {t_max_c!r}"
+        )
+    if limits_c and (t_min_c < limits_c[0] or t_max_c > limits_c[1]):
+        raise InputError(
+            f"a valid range of {t_min_c:g} to {t_max_c:g} °C goes beyond the table, which has "
+            f"nodes from {limits_c[0]:g} to {limits_c[1]:g} °C only"
         )

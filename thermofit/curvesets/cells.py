@@ -79,7 +79,10 @@ def parse_number(text: str) -> float:
     """
     stripped = text.strip()
     if not _NUMBER.fullmatch(stripped):
-        raise InputError("is not a number; write it with a decimal point, such as 0.5")
+        raise InputError(
+            "is not a number; a number has no unit and no grouping, and is written with a decimal "
+            "point, such as 10500.5"
+        )
     value = float(stripped)
     if not np.isfinite(value):
         raise InputError("is beyond the largest float64; a curve needs finite numbers")

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable, Sequence
 from typing import Final
 
+from thermofit.errors import CellProblem
 from thermofit.family import RATINGS
 
 __all__ = [
@@ -22,6 +23,7 @@ __all__ = [
     "is_known",
     "known_spelling",
     "merged_header",
+    "slips",
 ]
 
 CORE: Final = (
@@ -54,7 +56,7 @@ NUMBERS: Final = frozenset(
 
 _NAMED: Final = frozenset({*_BEFORE, *SETTINGS, *_AFTER})
 _COEFFICIENT: Final = re.compile(r"c(0|[1-9]\d*)")
-_COVARIANCE: Final = re.compile(r"cov_(\d)(\d)|cov_(\d+)_(\d+)")
+_COVARIANCE: Final = re.compile(r"cov_(\d)(\d)|cov_(\d\d+)_(\d+)")
 
 
 def coefficient_column(number: int) -> str:
@@ -94,18 +96,53 @@ def is_known(column: str) -> bool:
     return column in _NAMED or is_coefficient(column) or is_covariance(column)
 
 
-def known_spelling(column: str) -> str | None:
+def known_spelling(column: str, settings: Iterable[str] = ()) -> str | None:
     """Spelling of the known column that differs from this name in case or signs only.
+
+    Parameters
+    ----------
+    column : str
+    settings : iterable of str
+        Further columns that are known: settings of equations which do not ship.
 
     Examples
     --------
     >>> known_spelling("R25 Ohm"), known_spelling("r25_ohm"), known_spelling("cabinet")
     ('r25_ohm', None, None)
+    >>> known_spelling("C0"), known_spelling("COV-10"), known_spelling("Cov 10 0")
+    ('c0', 'cov_10', 'cov_10_0')
     """
-    if is_known(column):
+    named = {*_NAMED, *settings}
+    if column in named or is_known(column):
         return None
-    plain = re.sub(r"[^a-z0-9]", "", column.casefold())
-    return next((name for name in sorted(_NAMED) if name.replace("_", "") == plain), None)
+    spaced = re.sub(r"[\W_]+", "_", column.casefold()).strip("_")
+    plain = spaced.replace("_", "")
+    numbered = (spaced, plain, re.sub(r"^cov(?=\d)", "cov_", plain))
+    alike = (name for name in sorted(named) if name.casefold().replace("_", "") == plain)
+    return next((name for name in numbered if is_known(name)), None) or next(alike, None)
+
+
+def slips(
+    header: Sequence[str], settings: Iterable[str], row: int | None = None
+) -> list[CellProblem]:
+    """Refuse names that are close to a known column, lest a slip of the pen be lost.
+
+    Parameters
+    ----------
+    header : sequence of str
+    settings : iterable of str
+        As for `known_spelling`.
+    row : int, optional
+        Line of the file on which the header stands.
+    """
+    problems = []
+    for name in header:
+        spelling = known_spelling(name, settings)
+        if spelling is not None:
+            other = "" if spelling in header else f", or write it as {spelling!r}"
+            reason = f"this name is too close to {spelling!r}; give the column another name{other}"
+            problems.append(CellProblem(reason, row, name))
+    return problems
 
 
 def _rank(column: str, settings: Iterable[str]) -> tuple[int, int, int]:

@@ -145,9 +145,7 @@ def _named_by(data: bytes | None) -> Iterator[str]:
     if not data or b"table_file" not in data:
         return
     sheet, _ = parse_sheet(data)
-    if "table_file" in sheet.header:
-        at = sheet.header.index("table_file")
-        yield from (name for row in sheet.rows if (name := row[at].strip()))
+    yield from filter(None, sheet.column("table_file"))
 
 
 def _is_ours(path: Path) -> bool:
@@ -171,7 +169,8 @@ def _is_named_elsewhere(companion: Path, target: Path) -> bool:
         }:
             continue
         try:
-            if companion.name.encode() in read_bounded(path, _LARGEST_NEIGHBOUR):
+            # A pipe would be waited for.
+            if path.is_file() and companion.name.encode() in read_bounded(path, _LARGEST_NEIGHBOUR):
                 return True
         except TooLargeError:
             return True  # rather a file too many than one too few

@@ -67,7 +67,7 @@ class CurveSet(Sequence[Curve]):
     @cached_property
     def ids(self) -> tuple[str, ...]:
         """Ids of the curves, in the order of the file."""
-        return tuple(self.sheet.cells(at)["id"].strip() for at in range(len(self)))
+        return self.sheet.column("id")
 
     @property
     def columns(self) -> tuple[str, ...]:
@@ -176,7 +176,8 @@ class CurveSet(Sequence[Curve]):
         return hash(self._key())
 
     def _key(self) -> tuple[object, ...]:
-        used = tuple((name, self.tables[name]) for name in self._table_files() if name)
+        files = self.sheet.column("table_file")
+        used = tuple((name, self.tables[name]) for name in files if name)
         return self.sheet.header, self.sheet.rows, used
 
     # -- inside -------------------------------------------------------------------
@@ -196,10 +197,6 @@ class CurveSet(Sequence[Curve]):
 
     def _family(self, at: int) -> Family | None:
         return family_from_cells(self.sheet.cells(at), self._curve(at))
-
-    def _table_files(self) -> tuple[str, ...]:
-        cells = (self.sheet.cells(at) for at in range(len(self)))
-        return tuple(row.get("table_file", "").strip() for row in cells)
 
 
 def unknown_id(id: str, ids: Iterable[str], lead: str) -> UnknownNameError:

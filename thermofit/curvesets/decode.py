@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from contextlib import contextmanager, suppress
 from typing import cast
 
 import numpy as np
@@ -24,10 +24,10 @@ from thermofit.curvesets.nodes import table_from_bytes
 from thermofit.equations.base import Equation
 from thermofit.equations.catalogue import equation
 from thermofit.equations.tabulated import Tabulated
-from thermofit.errors import CellProblem, InputError, ThermofitError
+from thermofit.errors import CellProblem, InputError, ThermofitError, UnknownNameError
 from thermofit.validation import check_range, checked_covariance, checked_dof
 
-__all__ = ["curve_from_cells"]
+__all__ = ["curve_from_cells", "settings_of"]
 
 _DERIVED_SLACK = 5e-3
 _RANGE_BASES = ("stated", "data", "assumed")
@@ -36,7 +36,9 @@ _RANGE_BASES = ("stated", "data", "assumed")
 _BETA_STAND_INS = {"c0": "r25_ohm", "c1": "b_25_85_k"}
 
 
-def curve_from_cells(cells: Mapping[str, str], tables: Mapping[str, bytes]) -> Curve:
+def curve_from_cells(
+    cells: Mapping[str, str], tables: Mapping[str, bytes], header: Collection[str] = ()
+) -> Curve:
     """Make a curve of the cells of a row.
 
     Parameters
@@ -45,6 +47,9 @@ def curve_from_cells(cells: Mapping[str, str], tables: Mapping[str, bytes]) -> C
         Those that are not empty, by column.
     tables : mapping of str to bytes
         Content of the companion files, by name.
+    header : collection of str
+        The columns that there are, so that a missing one is told from a blank
+        cell; without them every cell counts as blank.
 
     Returns
     -------
@@ -57,15 +62,27 @@ def curve_from_cells(cells: Mapping[str, str], tables: Mapping[str, bytes]) -> C
     RowError
         With everything that is wrong in the row.
     """
-    return _Row(cells, tables).curve()
+    return _Row(cells, tables, header).curve()
+
+
+def settings_of(names: Iterable[str]) -> frozenset[str]:
+    """Columns that are settings of the equations with these names; unknown ones have none."""
+    found: set[str] = set()
+    for name in set(names):
+        with suppress(Exception):  # its row will say so
+            found |= set(equation(name).settings)
+    return frozenset(found)
 
 
 class _Row:
     """The cells of one row, and what has been found wrong with them."""
 
-    def __init__(self, cells: Mapping[str, str], tables: Mapping[str, bytes]) -> None:
+    def __init__(
+        self, cells: Mapping[str, str], tables: Mapping[str, bytes], header: Collection[str]
+    ) -> None:
         self._cells = cells
         self._tables = tables
+        self._header = header
         self._problems: list[CellProblem] = []
 
     def curve(self) -> Curve:
@@ -132,6 +149,8 @@ class _Row:
                     given[column] = value
             with self._blamed_on(next(iter(given), "equation")):
                 return equation(name, given)
+        except UnknownNameError as error:
+            self._fault("equation", f"{error}, or install the package that gives it")
         except ThermofitError as error:
             self._fault("equation", str(error))
         except Exception as error:  # noqa: BLE001  the equation may be a plugin's
@@ -143,7 +162,7 @@ class _Row:
             if self._tidy(column):
                 self._fault(column, "a table has no such setting; leave it blank")
         if not table_file:
-            self._fault("table_file", "is blank; a tabulated curve needs the file of its nodes")
+            self._lack("table_file", "a tabulated curve needs the file of its nodes")
             return None
         try:
             check_file_name(table_file)
@@ -164,8 +183,10 @@ class _Row:
             stand_in = _BETA_STAND_INS.get(column, "") if form.name == "beta" else ""
             given = [name for name in (column, stand_in) if self._tidy(name)]
             if not given:
-                other = f", or {stand_in}" if stand_in else ""
-                self._fault(column, f"is blank; {form.name} needs {entry.name} here{other}")
+                by_stand_in = stand_in in self._header and column not in self._header
+                other = f", or the column {stand_in}" if stand_in and not by_stand_in else ""
+                self._lack(stand_in if by_stand_in else column,
+                           f"{form.name} needs it for {entry.name}{other}")  # fmt: skip
             value = self._number(given[0]) if given else None
             if value is not None and entry.logarithmic and not value > 0.0:
                 self._fault(given[0], f"{entry.name} must be positive")
@@ -181,15 +202,19 @@ class _Row:
 
     def _covariance(self, size: int) -> list[list[float]] | None:
         wanted = {covariance_column(i, j): (i, j) for i in range(size) for j in range(i + 1)}
-        if not any(self._tidy(column) for column in wanted):
+        blank = [column for column in wanted if not self._tidy(column)]
+        if len(blank) == len(wanted):
             return None
+        for column in blank:
+            self._lack(column, "give the whole lower triangle, or none of it")
+        whole = not blank
         matrix = [[0.0] * size for _ in range(size)]
         for column, (i, j) in wanted.items():
-            if not self._tidy(column):
-                self._fault(column, "is blank; give the whole lower triangle, or none of it")
-                continue
             value = self._number(column)
+            whole &= value is not None
             matrix[i][j] = matrix[j][i] = 0.0 if value is None else value
+        if not whole:
+            return None  # half a covariance would be refused for another reason too
         with self._blamed_on(covariance_column(0, 0)), np.errstate(all="ignore"):
             checked_covariance(matrix, size)
         return matrix
@@ -198,7 +223,7 @@ class _Row:
         t_min_c, t_max_c = self._number("t_min_c"), self._number("t_max_c")
         blank = [name for name in ("t_min_c", "t_max_c") if not self._tidy(name)]
         if len(blank) == 1:
-            self._fault(blank[0], "is blank; give both ends of the valid range, or neither")
+            self._lack(blank[0], "give both ends of the valid range, or neither")
         basis = self._tidy("range_basis") or None
         if basis is not None and basis not in _RANGE_BASES:
             self._fault("range_basis", f"is none of {', '.join(_RANGE_BASES)}")
@@ -254,6 +279,13 @@ class _Row:
             yield
         except InputError as error:
             self._fault(column, str(error))
+
+    def _lack(self, column: str, need: str) -> None:
+        """Say what is needed of a cell that is blank, or of a column that is not there."""
+        if not self._header or column in self._header:
+            self._fault(column, f"is blank; {need}")
+        else:
+            self._problems.append(CellProblem(f"there is no such column; {need}", column=column))
 
     def _fault(self, column: str, reason: str) -> None:
         problem = CellProblem(reason, column=column, value=self._cells.get(column, ""))

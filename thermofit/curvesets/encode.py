@@ -14,7 +14,6 @@ from thermofit.curvesets.columns import (
     coefficient_column,
     covariance_column,
     is_known,
-    known_spelling,
 )
 from thermofit.curvesets.companions import Companions
 from thermofit.curvesets.decode import curve_from_cells
@@ -112,13 +111,10 @@ def _check_extra(curve: Curve, settings: frozenset[str]) -> None:
     """Refuse extra cells that would not come back as extra cells."""
     problems = []
     for name, cell in curve.extra.items():
-        spelling = known_spelling(name) if isinstance(name, str) else None
         if not (isinstance(name, str) and isinstance(cell, str)):
             reason = "extra cells and their columns are texts; convert them with str()"
         elif (is_known(name) and name not in FAMILY) or name in settings:
             reason = "this column belongs to the curve itself; give the extra cell another name"
-        elif spelling:
-            reason = f"this name is too close to {spelling!r}; give the extra cell another name"
         elif not name or name != name.strip():
             reason = "a column needs a name, without spaces around it"
         else:

@@ -31,11 +31,12 @@ def table_from_bytes(data: bytes) -> Tabulated:
         With all that is wrong in it, one thing in a line.
     """
     sheet, problems = parse_sheet(data)
+    missing = [name for name in NODE_COLUMNS[:2] if name not in sheet.header]
+    if sheet.header and missing:
+        raise InputError("; ".join(f"there is no column {name!r}" for name in missing))
     faults = [str(problem) for problem in problems]
     if not faults:
         faults = [
-            f"there is no column {name!r}" for name in NODE_COLUMNS[:2] if name not in sheet.header
-        ] + [
             f"column {name!r} does not belong to a table of nodes; remove it"
             for name in sheet.header
             if name not in NODE_COLUMNS

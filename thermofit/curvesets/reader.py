@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 from thermofit.curvesets.cells import check_file_name
-from thermofit.curvesets.columns import known_spelling
+from thermofit.curvesets.columns import is_known, known_spelling, slips
 from thermofit.curvesets.curveset import CurveSet
-from thermofit.curvesets.decode import curve_from_cells
+from thermofit.curvesets.decode import curve_from_cells, settings_of
 from thermofit.curvesets.familycells import RowError
 from thermofit.curvesets.sheet import Sheet, parse_sheet
 from thermofit.curvesets.storage import TooLargeError, read_bounded
@@ -20,6 +22,7 @@ DEFAULT_MAX_BYTES = 256 * 2**20
 """What a set and its companion files may have together unless told otherwise: 256 MiB."""
 
 _ATTEMPTS = 5
+_SHOWN_NAMES = 8
 
 
 def read_curve_set(path: str | os.PathLike[str], *, max_bytes: int = DEFAULT_MAX_BYTES) -> CurveSet:
@@ -80,27 +83,45 @@ def _stamp(path: Path) -> tuple[int, ...]:
 def _read(path: Path, max_bytes: int) -> CurveSet:
     data = _load(path, max_bytes)
     sheet, problems = parse_sheet(data)
-    problems += _header_problems(sheet)
-    if not sheet.header or not {"id", "equation"} <= set(sheet.header):
-        raise CurveSetError(path, problems)
+    if not {"id", "equation"} <= set(sheet.header):
+        # What the rows are cannot be told then.
+        raise CurveSetError(path, _no_header(sheet) if sheet.header else problems)
+    settings = settings_of(sheet.column("equation"))
+    problems += slips(sheet.header, settings, sheet.header_line)
     tables = _load_tables(path, sheet, max_bytes - len(data))
+    problems += _row_problems(sheet, tables, settings)
+    if problems:
+        raise CurveSetError(path, sorted(problems, key=lambda problem: problem.row or 0))
+    return CurveSet(path, sheet, tables)
+
+
+def _row_problems(
+    sheet: Sheet, tables: dict[str, bytes], settings: frozenset[str]
+) -> Iterator[CellProblem]:
+    """All that is wrong in the rows; of a column that is missing the first row tells."""
+    strange = [repr(name) for name in sheet.header if not (is_known(name) or name in settings)]
+    more = ", …" if len(strange) > _SHOWN_NAMES else ""
+    names = ", ".join(strange[:_SHOWN_NAMES]) + more
+    hint = f"; if it is one of {names}, rename that column" if names else ""
+    missing: set[CellProblem] = set()
     lines_of_ids: dict[str, int] = {}
     for at, line in enumerate(sheet.lines):
         cells = sheet.cells(at)
         try:
-            curve = curve_from_cells(cells, tables)
+            # Only a check: sets can be large, and a curve is made when it is asked for.
+            curve_from_cells(cells, tables, sheet.header)
         except RowError as error:
-            problems += [CellProblem(p.reason, line, p.column, p.value) for p in error.problems]
-        else:
-            del curve  # it is made again when it is asked for; sets can be large
+            for problem in error.problems:
+                if problem.column is None or problem.column in sheet.header:
+                    yield replace(problem, row=line)
+                elif problem not in missing:
+                    missing.add(problem)
+                    yield replace(problem, row=line, reason=problem.reason + hint)
         id = cells.get("id", "").strip()
         if id and id in lines_of_ids:
             reason = f"row {lines_of_ids[id]} has this id too; rename or remove one of them"
-            problems.append(CellProblem(reason, line, "id", id))
+            yield CellProblem(reason, line, "id", id)
         lines_of_ids.setdefault(id, line)
-    if problems:
-        raise CurveSetError(path, sorted(problems, key=lambda problem: problem.row or 0))
-    return CurveSet(path, sheet, tables)
 
 
 def _load(path: Path, max_bytes: int) -> bytes:
@@ -108,8 +129,8 @@ def _load(path: Path, max_bytes: int) -> bytes:
         return read_bounded(path, max_bytes)
     except TooLargeError:
         reason = (
-            f"the file has more than {max_bytes} bytes; if it is a curve set all the same, "
-            "give a larger max_bytes"
+            f"the file has more than {max_bytes} bytes; if it is a curve set all the same, split "
+            "it, or read it from Python with a larger max_bytes"
         )
     except FileNotFoundError:
         reason = "there is no such file; check the name and the folder"
@@ -120,25 +141,26 @@ def _load(path: Path, max_bytes: int) -> bytes:
     raise CurveSetError(path, [CellProblem(reason)])
 
 
-def _header_problems(sheet: Sheet) -> list[CellProblem]:
-    problems = []
-    for name in ("id", "equation"):
-        if sheet.header and name not in sheet.header:
-            reason = f"there is no column {name!r}; a curve set needs it"
-            problems.append(CellProblem(reason, row=1))
-    for name in sheet.header:
-        spelling = known_spelling(name)
-        if spelling is not None and spelling not in sheet.header:
-            reason = f"write this name as {spelling!r}, or choose one that is less like it"
-            problems.append(CellProblem(reason, row=1, column=name))
-    return problems
+def _no_header(sheet: Sheet) -> list[CellProblem]:
+    """What is wrong with a header that lacks a column without which there is no curve."""
+    found = {known_spelling(name) or name for name in sheet.header}
+    missing = [f"no column {name!r}" for name in ("id", "equation") if name not in found]
+    if not missing:
+        return slips(sheet.header, (), sheet.header_line)
+    reason = f"there is {' and '.join(missing)}; a curve set needs it"
+    if len(missing) == 2:
+        reason = (
+            f"there is {' and '.join(missing)}: this row is no header of a curve set; delete it "
+            "if the header stands below, put the header above it if there is none, or save the "
+            "file with commas between the columns"
+        )
+    return [CellProblem(reason, sheet.header_line, value=",".join(sheet.header))]
 
 
 def _load_tables(path: Path, sheet: Sheet, max_bytes: int) -> dict[str, bytes]:
     """Content of the companion files that rows name; what is missing stays away."""
-    names = {sheet.cells(at).get("table_file", "").strip() for at in range(len(sheet.rows))}
     tables: dict[str, bytes] = {}
-    for name in sorted(names - {""}):
+    for name in sorted(set(sheet.column("table_file")) - {""}):
         try:
             check_file_name(name)
         except InputError:
@@ -150,7 +172,7 @@ def _load_tables(path: Path, sheet: Sheet, max_bytes: int) -> dict[str, bytes]:
         except TooLargeError:
             reason = (
                 f"together with the companion file {name} the set has too many bytes; "
-                "if they are right, give a larger max_bytes"
+                "if they are right, split it, or read it from Python with a larger max_bytes"
             )
             raise CurveSetError(path, [CellProblem(reason)]) from None
         except OSError as error:

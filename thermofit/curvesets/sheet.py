@@ -30,16 +30,26 @@ class Sheet:
         Cells, as many in each row as columns.
     lines : tuple of int
         Line of the file on which each row begins, counted from 1.
+    header_line : int
+        Line on which the header begins.
     """
 
     header: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     lines: tuple[int, ...]
+    header_line: int = 1
 
     def cells(self, number: int) -> dict[str, str]:
         """Cells of a row that are not empty, by column."""
         row = self.rows[number]
         return {name: cell for name, cell in zip(self.header, row, strict=True) if cell}
+
+    def column(self, name: str) -> tuple[str, ...]:
+        """Cells of a column, without spaces around them; none if there is no such column."""
+        if name not in self.header:
+            return ()
+        at = self.header.index(name)
+        return tuple(row[at].strip() for row in self.rows)
 
 
 def parse_sheet(data: bytes) -> tuple[Sheet, list[CellProblem]]:
@@ -133,7 +143,8 @@ def _checked(rows: list[list[str]], lines: list[int]) -> tuple[Sheet, list[CellP
             _note_unclean(problems, cell, line, name)
     if len(named) < width:
         even = [tuple(cells[at] for at in named) for cells in even]
-    return Sheet(tuple(header[at] for at in named), tuple(even), tuple(even_lines)), problems
+    names = tuple(header[at] for at in named)
+    return Sheet(names, tuple(even), tuple(even_lines), lines[0]), problems
 
 
 def _note_unclean(problems: list[CellProblem], cell: str, line: int, column: str | None) -> None:

@@ -11,7 +11,15 @@ from pathlib import Path
 
 from thermofit.errors import StorageError
 
-__all__ = ["TooLargeError", "locked", "read_bounded", "remove_quietly", "write_atomically"]
+__all__ = [
+    "TooLargeError",
+    "lock_of",
+    "locked",
+    "read_bounded",
+    "remove_quietly",
+    "writable_target",
+    "write_atomically",
+]
 
 _WRITE_BITS = stat.S_IWUSR | stat.S_IWGRP | stat.S_IWOTH
 
@@ -40,6 +48,32 @@ def read_bounded(path: Path, max_bytes: int) -> bytes:
     return data
 
 
+def writable_target(path: Path) -> Path:
+    """Give the file that a path leads to, without symbolic links, if it may be written.
+
+    Write protection is respected also where the rights of the user would
+    override it.
+
+    Raises
+    ------
+    StorageError
+        It may not.
+    """
+    target = Path(os.path.realpath(path))
+    if target.is_symlink():
+        raise StorageError(
+            f"{path} was not written: it is a symbolic link that leads to itself; remove it or "
+            "choose another file"
+        )
+    _check_writable(target)
+    return target
+
+
+def lock_of(target: Path) -> Path:
+    """Give the hidden file that a writer of a file locks."""
+    return target.with_name(f".{target.name}.lock")
+
+
 @contextlib.contextmanager
 def locked(target: Path, timeout_s: float) -> Iterator[None]:
     """Keep other processes from writing the same file.
@@ -50,19 +84,18 @@ def locked(target: Path, timeout_s: float) -> Iterator[None]:
     Parameters
     ----------
     target : Path
-        Without symbolic links.
+        As `writable_target` gives it.
     timeout_s : float
         How long to wait, in seconds.
 
     Raises
     ------
     StorageError
-        The target cannot be written, or another process keeps the lock.
+        The folder has no place for a lock, or another process keeps it.
     """
     from filelock import FileLock, Timeout
 
-    _check_writable(target)
-    lock_path = target.with_name(f".{target.name}.lock")
+    lock_path = lock_of(target)
     lock = FileLock(lock_path)
     try:
         lock.acquire(timeout=timeout_s)
@@ -72,7 +105,11 @@ def locked(target: Path, timeout_s: float) -> Iterator[None]:
             f"(it holds {lock_path}); try again when it has finished"
         ) from None
     except (OSError, NotImplementedError) as error:
-        raise _failure(target, error) from error
+        need = (
+            f"the lock {lock_path.name} needs a place in the folder {target.parent}; allow writing "
+            "in that folder or choose another one: "
+        )
+        raise _failure(target, error, need) from error
     try:
         _remove_leftovers(target)
         yield
@@ -128,7 +165,6 @@ _BINARY: int = getattr(os, "O_BINARY", 0)
 
 
 def _check_writable(target: Path) -> None:
-    """Respect write protection, also where the rights of the user would override it."""
     folder = target.parent
     try:
         folder_mode = folder.stat().st_mode
@@ -189,8 +225,10 @@ def _sync_folder(folder: Path) -> None:
             os.close(descriptor)
 
 
-def _failure(target: Path, error: Exception) -> StorageError:
+def _failure(target: Path, error: Exception, need: str = "") -> StorageError:
     detail = getattr(error, "strerror", None) or str(error) or type(error).__name__
-    failure = StorageError(f"{target} was not written: {detail}; what was there before is kept")
+    failure = StorageError(
+        f"{target} was not written: {need}{detail}; what was there before is kept"
+    )
     failure.errno = getattr(error, "errno", None)
     return failure

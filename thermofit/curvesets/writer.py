@@ -8,15 +8,16 @@ from dataclasses import replace as with_changes
 from pathlib import Path
 
 from thermofit.curve import Curve
-from thermofit.curvesets.columns import CORE, in_order, merged_header
+from thermofit.curvesets.columns import CORE, in_order, merged_header, slips
 from thermofit.curvesets.companions import Companions, replace_set
 from thermofit.curvesets.curveset import CurveSet
+from thermofit.curvesets.decode import settings_of
 from thermofit.curvesets.encode import EncodedRow, encode
 from thermofit.curvesets.familycells import RowError
 from thermofit.curvesets.nodes import table_from_bytes, table_to_bytes
 from thermofit.curvesets.reader import read_curve_set
 from thermofit.curvesets.sheet import Sheet, render_sheet
-from thermofit.curvesets.storage import locked
+from thermofit.curvesets.storage import lock_of, locked, writable_target
 from thermofit.errors import CellProblem, CurveSetError, InputError
 from thermofit.family import Family
 
@@ -63,17 +64,18 @@ def write_curve_set(
     True
     """
     path = Path(path)
-    target = path.resolve()
-    # The curves are asked for before the lock: an iterable may take its time,
-    # or write to the same set.
+    # All is made before the lock: an iterable may take its time, or write to the
+    # same set, and what is refused leaves no lock behind.
     items = curves if isinstance(curves, CurveSet) else _listed(curves)
+    target = writable_target(path)
+    companions = Companions(target)
+    if isinstance(items, CurveSet):
+        header, rows = items.columns, _kept(items, companions)
+    else:
+        header, rows = _encoded(items, path, companions)
+    data = render_sheet(header, rows)
     with locked(target, lock_timeout_s):
-        companions = Companions(target)
-        if isinstance(items, CurveSet):
-            header, rows = items.columns, _kept(items, companions)
-        else:
-            header, rows = _encoded(items, path, companions)
-        replace_set(target, render_sheet(header, rows), companions.content)
+        replace_set(target, data, companions.content)
 
 
 def add_curve(
@@ -117,16 +119,22 @@ def add_curve(
     ('inlet', 'outlet')
     """
     path = Path(path)
-    target = path.resolve()
     items = _listed([curve])
-    with locked(target, lock_timeout_s):
+    target = writable_target(path)
+
+    def make() -> tuple[bytes, Companions]:
         companions = Companions(target)
         if target.exists():
-            before = read_curve_set(path)
-            header, rows = _with_row(before, items, path, companions, replace)
+            header, rows = _with_row(read_curve_set(path), items, path, companions, replace)
         else:
             header, rows = _encoded(items, path, companions)
-        replace_set(target, render_sheet(header, rows), companions.content)
+        return render_sheet(header, rows), companions
+
+    if not lock_of(target).exists():
+        make()  # what is refused leaves no lock behind
+    with locked(target, lock_timeout_s):
+        data, companions = make()
+        replace_set(target, data, companions.content)
 
 
 def _listed(curves: Iterable[Curve | Family]) -> list[Curve | Family]:
@@ -153,23 +161,34 @@ def _encoded(
     seen: set[str] = set()
     for number, item in enumerate(items, start=1):
         id = item.id
-        who = f"curve {number} ({id})" if id else f"curve {number}"
+        # A curve that is alone needs no number.
+        who = f"curve {number} ({id}): " if id else f"curve {number}: "
+        if len(items) == 1:
+            who = f"curve {id}: " if id else ""
         try:
             encoded.append(encode(item, companions))
         except RowError as error:
-            problems += [
-                with_changes(problem, reason=f"{who}: {problem.reason}")
-                for problem in error.problems
-            ]
+            for problem in error.problems:
+                named = len(items) == 1 and problem.column == "id"
+                reason = problem.reason if named else who + problem.reason
+                problems.append(with_changes(problem, reason=reason))
         if id in seen:
-            reason = f"{who}: an earlier curve has this id too; rename one of them"
+            reason = f"{who}an earlier curve has this id too; rename one of them"
             problems.append(CellProblem(reason, None, "id", id))
         seen.add(id)
     if problems:
         raise CurveSetError(path, problems)
     columns = dict.fromkeys(core) | dict.fromkeys(name for row in encoded for name in row.cells)
-    header = in_order(columns, frozenset().union(*(row.settings for row in encoded)))
+    settings: frozenset[str] = frozenset().union(*(row.settings for row in encoded))
+    header = in_order(columns, settings)
+    _check_header(header, settings, path)
     return header, [tuple(row.cells.get(name, "") for name in header) for row in encoded]
+
+
+def _check_header(header: tuple[str, ...], settings: frozenset[str], path: Path) -> None:
+    """Refuse names of extra cells that a reader would take for slips of the pen."""
+    if problems := slips(header, settings):
+        raise CurveSetError(path, problems)
 
 
 def _kept(curves: CurveSet, companions: Companions) -> list[tuple[str, ...]]:
@@ -200,7 +219,9 @@ def _with_row(
     id = items[0].id
     at = before.ids.index(id) if id in before else None
     if at is not None and not replace:
-        reason = "there is a curve with this id; choose another, or pass replace=True"
+        reason = (
+            "there is a curve with this id; choose another id, or ask for the curve to be replaced"
+        )
         raise CurveSetError(path, [CellProblem(reason, before.sheet.lines[at], "id", id)])
     others = [number for number in range(len(before)) if number != at]
     sheet = before.sheet
@@ -215,7 +236,9 @@ def _with_row(
     rows = _kept(subset, companions)
     columns, (row,) = _encoded(items, path, companions, core=())
     curve = items[0].curve if isinstance(items[0], Family) else items[0]
-    header = merged_header(sheet.header, columns, curve.equation.settings)
+    settings = settings_of(sheet.column("equation")) | set(curve.equation.settings)
+    header = merged_header(sheet.header, columns, settings)
+    _check_header(header, settings, path)
     rows = [_widened(sheet.header, kept, header) for kept in rows]
     rows.insert(len(rows) if at is None else at, _widened(columns, row, header))
     return header, rows
