@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import pickle
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -211,3 +212,83 @@ def test_rows_of_a_table_may_come_in_any_order(rows: list[tuple[float, float]]) 
     assert tf.Curve.from_table(t_c, r_ohm) == tf.Curve.from_table(
         [0.0, 25.0, 50.0, 85.0], [27219.0, 10000.0, 4161.0, 1452.0]
     )
+
+
+def test_uncertainty_of_steinhart_hart_is_what_moving_its_coefficients_gives() -> None:
+    """Against draws of the coefficients from their covariance (JCGM 101)."""
+    c = np.array([1.132e-3, 2.334e-4, 9.21e-8])
+    u = np.array([2e-6, 3e-7, 1e-9])
+    correlation = np.array([[1.0, -0.9, 0.7], [-0.9, 1.0, -0.8], [0.7, -0.8, 1.0]])
+    covariance = correlation * np.outer(u, u)
+    curve = tf.Curve.steinhart_hart(a=c[0], b=c[1], c=c[2], covariance=covariance)
+    drawn = np.random.default_rng(2).multivariate_normal(c, covariance, 200_000)
+    ln_r = np.log(10e3)
+    t_c = 1.0 / (drawn @ [1.0, ln_r, ln_r**3]) - 273.15
+    stated = curve.temperature_interval(10e3).standard_uncertainty
+    # Relative standard deviation of a standard deviation: 1/sqrt(2n), five times.
+    assert t_c.std() == pytest.approx(stated, rel=5.0 / np.sqrt(400_000))
+
+
+def test_only_numbers_are_numbers() -> None:
+    masked = np.ma.masked_array([10e3, 5e3], mask=[False, True])
+    t_c = CURVE.temperature(masked)
+    assert t_c[0] == pytest.approx(25.0)
+    assert np.isnan(t_c[1])
+    wrong_ones: list[Any] = [
+        "25", ["10000"], None, [True], np.array(["2020-01-01"], "datetime64[D]"),
+    ]  # fmt: skip
+    for wrong in wrong_ones:
+        with pytest.raises(InputError, match="must be numbers"):
+            CURVE.temperature(wrong)
+    with pytest.raises(InputError, match="must be numbers"):
+        CURVE.temperature(pd.Series(["abc"]))
+    with pytest.raises(InputError, match="must be numbers"):
+        CURVE.temperature(pd.Series(pd.to_datetime(["2020-01-01"])))
+    assert CURVE.temperature(np.float32(10e3)) == pytest.approx(25.0)
+    assert CURVE.temperature([10_000]).tolist() == pytest.approx([25.0])
+
+
+def test_values_and_uncertainties_are_matched_by_index_or_refused() -> None:
+    r_ohm = pd.Series([10e3, 20e3], index=["a", "b"])
+    u_r_ohm = pd.Series([10.0, 20.0], index=["b", "a"])
+    with pytest.raises(InputError, match="different indexes"):
+        WITH_COVARIANCE.temperature_interval(r_ohm, u_r_ohm)
+    with pytest.raises(InputError, match="does not go with"):
+        WITH_COVARIANCE.temperature_interval(10e3, [1.0, 2.0, 3.0])
+    frame = pd.DataFrame({"in": [10e3, 20e3], "out": [5e3, 6e3]})
+    assert len(WITH_COVARIANCE.temperature_interval(frame).to_frame()) == 4
+
+
+def test_looking_at_a_curve_leaves_warnings_alone() -> None:
+    """The B value of a curve that does not reach 25 °C is asked for without touching filters."""
+    import warnings
+
+    curve = tf.Curve.beta(r25_ohm=10e3, b_k=3977, t_range_c=(30, 60))
+    before = list(warnings.filters)
+    assert curve.b_25_85_k == pytest.approx(3977.0)
+    assert list(warnings.filters) == before
+
+
+def test_a_fitted_range_has_half_a_percent_of_slack_and_a_stated_one_none() -> None:
+    equation, numbers = CURVE.equation, [10e3, 3977.0]
+    fitted = tf.Curve(equation, numbers, 0.0, 100.0, range_basis="data")
+    stated = tf.Curve(equation, numbers, 0.0, 100.0)
+    assert fitted.in_range([-0.51, -0.49, 100.49, 100.51]).tolist() == [False, True, True, False]
+    assert stated.in_range([-0.01, 0.0, 100.0, 100.01]).tolist() == [False, True, True, False]
+    assert fitted.resistance(100.49, strict=True) > 0.0
+
+
+def test_ranges_may_be_arrays_and_may_be_replaced() -> None:
+    curve = tf.Curve.beta(r25_ohm=10e3, b_k=3977, t_range_c=np.array([0.0, 60.0]))  # type: ignore[arg-type]
+    assert curve.replace(t_range_c=(10.0, 20.0)).t_max_c == 20.0
+
+
+def test_coefficients_are_values_too() -> None:
+    c = CURVE.coefficients
+    assert c == {"r25_ohm": 10e3, "b_k": 3977.0}
+    assert "b_k" in c
+    assert 0 not in c  # type: ignore[comparison-overlap]
+    again = pickle.loads(pickle.dumps(c))
+    assert again == c
+    with pytest.raises(ValueError, match="read-only"):
+        np.asarray(again)[0] = 1.0

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 import thermofit as tf
@@ -217,12 +217,15 @@ def test_table_goes_through_its_nodes_and_stays_between_neighbours() -> None:
 def test_any_monotone_table_makes_a_monotone_curve(r_ohm: list[float], rising: bool) -> None:
     ordered = sorted(r_ohm, reverse=not rising)
     ratios = np.diff(np.log(ordered))
-    if np.abs(ratios).min() < 1e-6:
-        return
+    assume(np.abs(ratios).min() > 1e-3)
     t_c = np.arange(len(ordered)) * 7.0
     curve = tf.Curve.from_table(t_c, ordered)
     steps = np.diff(curve.resistance(np.linspace(t_c[0], t_c[-1], 300)))
     assert (steps > 0.0).all() if rising else (steps < 0.0).all()
+    # However steep beside flat the pieces are, the way back ends where it began.
+    places = np.linspace(t_c[0], t_c[-1], 101)
+    back = curve.temperature(curve.resistance(places), strict=True)
+    np.testing.assert_allclose(back, places, rtol=0.0, atol=1e-9)
 
 
 def test_slopes_that_make_a_table_turn_are_refused() -> None:
@@ -234,3 +237,74 @@ def test_slopes_that_make_a_table_turn_are_refused() -> None:
 def test_polynomials_have_two_to_five_terms(terms: int) -> None:
     with pytest.raises(InputError, match="2 to 5 terms"):
         LogPolynomial(terms)
+
+
+@given(
+    a=st.floats(-4e-3, 4e-3), b=st.floats(-1e-5, 1e-5), low=st.floats(-150.0, 300.0),
+    width=st.floats(20.0, 300.0),
+)  # fmt: skip
+def test_a_parabola_that_rises_inverts_on_its_rising_side(
+    a: float, b: float, low: float, width: float
+) -> None:
+    try:
+        curve = tf.Curve.callendar_van_dusen(
+            r0_ohm=100.0, a=a, b=b, c=0.0, t_range_c=(low, low + width)
+        )
+    except NotMonotoneError:
+        return
+    t_c = np.linspace(low, low + width, 50)
+    assert (np.diff(curve.resistance(t_c)) > 0.0).all()
+    np.testing.assert_allclose(curve.temperature(curve.resistance(t_c)), t_c, rtol=0.0, atol=1e-7)
+
+
+def test_platinum_does_not_fall() -> None:
+    with pytest.raises(NotMonotoneError, match="does not rise"):
+        tf.Curve.callendar_van_dusen(r0_ohm=100.0, a=-1e-3, b=-1e-6, t_range_c=(0, 100))
+
+
+def test_a_range_that_ends_at_a_turn_is_too_flat_to_use() -> None:
+    turn = 1.0 / 373.15
+    with pytest.raises(NotMonotoneError, match=r"flat near 99\.9999"):
+        tf.Curve.inverse_polynomial(
+            r_ref_ohm=1e4, coefficients=[1e6 * turn**2, -2e6 * turn, 1e6], t_range_c=(0, 99.9999)
+        )
+
+
+def test_beyond_a_turn_there_is_nothing_even_within_the_slack_of_fitted_ranges() -> None:
+    turn = 1.0 / 373.15
+    form = InversePolynomial(3, 1e4)
+    curve = tf.Curve(form, [1e6 * turn**2, -2e6 * turn, 1e6], 0.0, 99.9, range_basis="data")
+    with pytest.warns(UserWarning, match=r"100\.3 °C is outside"):
+        assert np.isnan(curve.resistance([99.9, 100.3])[1])
+    with pytest.raises(tf.ExtrapolationError):
+        curve.resistance(100.3, strict=True)
+
+
+def test_a_value_at_25_degrees_beyond_the_branch_is_none() -> None:
+    curve = tf.Curve.inverse_polynomial(
+        r_ref_ohm=1e4, coefficients=[0.0, 2.0 / 308.15 * 1e6, -1e6], t_range_c=(40, 120)
+    )
+    assert np.isnan(curve.r25_ohm)
+    assert np.isnan(curve.b_25_85_k)
+
+
+def test_a_table_says_nothing_beyond_its_nodes() -> None:
+    with pytest.raises(InputError, match="goes beyond the table"):
+        tf.Curve.from_table([0, 50], [27219, 4161], t_range_c=(-100, 300))
+    curve = tf.Curve(Tabulated((0.0, 50.0), (27219.0, 4161.0)), [])
+    assert (curve.t_min_c, curve.t_max_c) == (0.0, 50.0)
+
+
+@pytest.mark.parametrize("factor", [1e-10, 1e10])
+def test_very_small_and_very_large_resistances_are_curves_too(factor: float) -> None:
+    curve = tf.Curve.log_polynomial(
+        r_ref_ohm=10e3 * factor, coefficients=[3.354e-3, 2.57e-4, 2.6e-6]
+    )
+    assert curve.temperature(curve.resistance(60.0)) == pytest.approx(60.0, abs=1e-9)
+
+
+def test_the_solver_closes_its_bracket_where_newton_alone_would_leave_it() -> None:
+    """Steep beside flat: a Newton step from the flat side lands beyond the steep one."""
+    curve = tf.Curve.from_table([0, 10, 20, 30], [10000, 9900, 200, 198])
+    t_c = np.linspace(0.0, 30.0, 3001)
+    np.testing.assert_allclose(curve.temperature(curve.resistance(t_c)), t_c, rtol=0.0, atol=1e-8)

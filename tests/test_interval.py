@@ -56,7 +56,7 @@ def test_value_and_uncertainty_print_as_in_the_guide() -> None:
         (25.01342, 0.0421, ("25.013", "0.042")),
         (25.01342, 0.0996, ("25.01", "0.10")),
         (3977.4, 12.3, ("3977", "12")),
-        (397741.0, 1234.0, ("3.977e+05", "1.2e+03")),
+        (397741.0, 1234.0, ("397700", "1200")),
         (-0.04, 0.0123, ("-0.040", "0.012")),
         (0.0, 0.0123, ("0.000", "0.012")),
         (9.2e-8, 3.8e-8, ("0.000000092", "0.000000038")),
@@ -75,3 +75,10 @@ def test_printed_pair_reads_back_within_half_a_last_digit(value: float, u: float
     text, u_text = format_pair(value, u)
     assert float(u_text) == pytest.approx(u, rel=0.051)
     assert abs(float(text) - value) <= 0.51 * u + 1e-12 * abs(value)
+
+
+def test_effective_degrees_of_freedom_are_those_of_welch_and_satterthwaite() -> None:
+    """JCGM 100, G.4.1, equation G.2b: u⁴ = (9 + 16)², of which 3⁴ has 4 degrees of freedom."""
+    u, dof = combine(np.array(3.0), 4.0, np.array(4.0))
+    assert u == pytest.approx(5.0)
+    assert dof == pytest.approx(4.0 * 5.0**4 / 3.0**4)

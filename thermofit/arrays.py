@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from numbers import Real
 from typing import Any
 
 import numpy as np
@@ -10,7 +11,7 @@ import numpy.typing as npt
 
 from thermofit.errors import InputError
 
-__all__ = ["as_float_array", "unwrap"]
+__all__ = ["as_float_array", "refuse_misaligned", "unwrap"]
 
 Array = npt.NDArray[np.float64]
 
@@ -39,7 +40,7 @@ def unwrap(values: Any, name: str) -> tuple[Array, Callable[[Array], Any]]:
     """
     # pandas is recognised by what it offers, so that it need not be imported.
     if hasattr(values, "to_numpy") and hasattr(values, "index"):
-        array = as_float_array(values.to_numpy(dtype=np.float64, na_value=np.nan), name)
+        array = as_float_array(values, name)
         if array.ndim == 1:
             return array, lambda out: type(values)(out, index=values.index, name=values.name)
         return array, lambda out: type(values)(out, index=values.index, columns=values.columns)
@@ -55,6 +56,7 @@ def as_float_array(values: Any, name: str) -> Array:
     Parameters
     ----------
     values : array_like
+        Masked elements and pandas' own missing values become NaN.
     name : str
         What to call it in an error.
 
@@ -65,15 +67,39 @@ def as_float_array(values: Any, name: str) -> Array:
     Raises
     ------
     InputError
-        Something in `values` is no real number.
+        Something in `values` is no real number: a text, a date, a truth value.
     """
     try:
+        if isinstance(values, np.ma.MaskedArray):
+            values = np.ma.filled(values.astype(np.float64), np.nan)
+        elif hasattr(values, "to_numpy"):
+            kinds = values.dtypes if values.ndim > 1 else [values.dtype]
+            if any(kind.kind not in "fiu" for kind in kinds):
+                raise TypeError(f"dtype {', '.join(map(str, kinds))}")
+            values = values.to_numpy(dtype=np.float64, na_value=np.nan)
         array = np.asarray(values)
-        if np.iscomplexobj(array):
-            raise TypeError("complex numbers")
+        if array.dtype.kind == "O" and not all(
+            isinstance(item, Real) and not isinstance(item, bool) for item in array.flat
+        ):
+            raise TypeError("not all of them are")
+        if array.dtype.kind not in "fiuO":
+            raise TypeError(f"dtype {array.dtype}")
         return array.astype(np.float64, copy=False)
     except (TypeError, ValueError) as error:
-        raise InputError(f"{name} must be numbers, not {values!r} ({error})") from None
+        raise InputError(f"{name} must be numbers, not {_shown(values)} ({error})") from None
+
+
+def refuse_misaligned(one: Any, other: Any, names: str) -> None:
+    """Refuse two Series or frames whose indexes differ: they are not matched by place."""
+    if not all(hasattr(item, "index") and hasattr(item, "to_numpy") for item in (one, other)):
+        return
+    if not one.index.equals(other.index):
+        raise InputError(f"{names} have different indexes; align them first")
+
+
+def _shown(values: Any) -> str:
+    text = repr(values)
+    return text if len(text) <= 80 else f"{text[:79]}…"
 
 
 def _same(out: Array) -> Array:

@@ -65,10 +65,14 @@ class Coefficients(Mapping[str, float]):
         inside = ", ".join(f"{name}={value!r}" for name, value in self.items())
         return f"Coefficients({inside})"
 
+    def __contains__(self, name: object) -> bool:
+        return name in self._names
+
+    def __reduce__(self) -> tuple[type[Coefficients], tuple[tuple[str, ...], list[float]]]:
+        return type(self), (self._names, self._values.tolist())
+
     def __hash__(self) -> int:
-        return hash((self._names, self._values.tobytes()))
+        return hash(frozenset(self.items()))
 
     def __eq__(self, other: object) -> bool:
-        if not isinstance(other, Coefficients):
-            return NotImplemented
-        return self._names == other._names and bool((self._values == other._values).all())
+        return dict(self) == dict(other) if isinstance(other, Mapping) else NotImplemented

@@ -221,10 +221,11 @@ class Constructors:
                              f"for {t.size}")  # fmt: skip
         order = np.argsort(t, kind="stable")
         equation = Tabulated(tuple(t[order]), tuple(r[order]))
-        about.setdefault("t_range_c", (equation.t_c[0], equation.t_c[-1]))
+        about.setdefault("t_range_c", equation.limits_c)
         return cls._make(equation, [], about)
 
     @classmethod
     def _make(cls, equation: Equation, coefficients: Sequence[float], about: About) -> Self:
-        t_min_c, t_max_c = about.pop("t_range_c", None) or (None, None)
+        stated = about.pop("t_range_c", None)
+        t_min_c, t_max_c = (None, None) if stated is None else stated
         return cls(equation, coefficients, t_min_c, t_max_c, **about)

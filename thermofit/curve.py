@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, Literal, overload
 import numpy as np
 import numpy.typing as npt
 
-from thermofit.arrays import as_float_array, unwrap
+from thermofit.arrays import as_float_array, refuse_misaligned, unwrap
 from thermofit.coefficients import Coefficients
 from thermofit.constructors import Constructors
 from thermofit.equations.base import Equation
@@ -44,9 +44,9 @@ _RANGE_SLACK_K = 1e-6
 # a residual away from the range of the points, in part of their span.
 _DATA_SLACK = 0.005
 
-_CURVE_ONLY = "of the curve only, not of a new reading: no u_r_ohm was given"
+_CURVE_ONLY = "of the curve only, not of a new reading, whose uncertainty was not given"
 _WITH_READING = "of the curve and of the reading"
-_CURVE_ONLY_R = "of the curve only, at a temperature taken as exact: no u_t_k was given"
+_CURVE_ONLY_R = "of the curve only, at a temperature that is taken as exact"
 _WITH_TEMPERATURE = "of the curve and of the temperature"
 
 
@@ -130,12 +130,12 @@ class Curve(Constructors):
     ) -> None:
         stated = t_min_c is not None or t_max_c is not None
         if t_min_c is None or t_max_c is None:
-            default = equation.default_range_c
+            default = equation.limits_c or equation.default_range_c
             t_min_c = default[0] if t_min_c is None else t_min_c
             t_max_c = default[1] if t_max_c is None else t_max_c
         numbers = checked_coefficients(equation, coefficients)
         t_min_c, t_max_c = float(t_min_c), float(t_max_c)
-        check_range(t_min_c, t_max_c)
+        check_range(t_min_c, t_max_c, equation.limits_c)
         names = tuple(entry.name for entry in equation.coefficients)
         fields = {
             "equation": equation,
@@ -161,7 +161,7 @@ class Curve(Constructors):
         Parameters
         ----------
         **changes
-            Any parameter of `Curve`, for example ``id="ntc-7"``.
+            Any parameter of `Curve`, for example ``id="ntc-7"``, or ``t_range_c``.
 
         Examples
         --------
@@ -169,6 +169,8 @@ class Curve(Constructors):
         'inlet'
         """
         fields = {f.name: getattr(self, f.name) for f in dataclasses.fields(self) if f.init}
+        if "t_range_c" in changes:
+            changes["t_min_c"], changes["t_max_c"] = changes.pop("t_range_c")
         if "t_min_c" in changes or "t_max_c" in changes:
             fields["range_basis"] = "stated"
         return type(self)(**(fields | changes))
@@ -217,7 +219,8 @@ class Curve(Constructors):
         array([10000. ,  1070.3])
         """
         t, dress = unwrap(t_c, "t_c")
-        return dress(np.exp(self._ln_r_at(t, strict)))
+        with np.errstate(over="ignore"):
+            return dress(np.exp(self._ln_r_at(t, strict)))
 
     @overload
     def temperature(self, r_ohm: float, *, strict: bool = ...) -> float: ...
@@ -356,8 +359,9 @@ class Curve(Constructors):
         >>> c = Curve.beta(r25_ohm=10e3, b_k=3977, covariance=[[100.0, 0], [0, 25.0]])
         >>> print(c.temperature_interval(10e3))
         25.000 °C, standard uncertainty 0.022, 95 % between 24.956 and 25.044
-        (of the curve only, not of a new reading: no u_r_ohm was given)
+        (of the curve only, not of a new reading, whose uncertainty was not given)
         """
+        refuse_misaligned(r_ohm, u_r_ohm, "r_ohm and u_r_ohm")
         r, dress = unwrap(r_ohm, "r_ohm")
         inv_t = self._inv_t_at(r, strict)
         with np.errstate(invalid="ignore"):
@@ -403,6 +407,7 @@ class Curve(Constructors):
         >>> round(c.resistance_interval(25.0).standard_uncertainty, 6)
         10.0
         """
+        refuse_misaligned(t_c, u_t_k, "t_c and u_t_k")
         t, dress = unwrap(t_c, "t_c")
         ln_r = self._ln_r_at(t, strict)
         inv_t = 1.0 / (t + ZERO_C_K)
@@ -414,6 +419,29 @@ class Curve(Constructors):
             u_own = checked_uncertainty(u_t_k, "u_t_k", t.shape) * slope
         note = _CURVE_ONLY_R if u_own is None else _WITH_TEMPERATURE
         return make_interval(r, u_curve, self.dof, u_own, coverage, dress, "Ω", note)
+
+    def in_range(self, t_c: npt.ArrayLike) -> npt.NDArray[np.bool_]:
+        """Whether temperatures lie in the valid range.
+
+        Parameters
+        ----------
+        t_c : array_like, any shape
+            Temperature in °C.
+
+        Returns
+        -------
+        array of bool
+            A range that comes from fitted points has a slack of half a percent of
+            its span; NaN is outside.
+
+        Examples
+        --------
+        >>> Curve.beta(r25_ohm=10e3, b_k=3977, t_range_c=(0, 60)).in_range([-1.0, 60.0])
+        array([False,  True])
+        """
+        t = as_float_array(t_c, "t_c")
+        slack_k = self._range_slack_k
+        return np.asarray((t >= self.t_min_c - slack_k) & (t <= self.t_max_c + slack_k))
 
     # -- description --------------------------------------------------------------
 
@@ -427,22 +455,23 @@ class Curve(Constructors):
     @property
     def r25_ohm(self) -> float:
         """Resistance at 25 °C in ohms; NaN where the curve has no value there."""
-        return self._quiet_resistance(25.0)
+        return float(np.exp(self._quiet_ln_r(25.0)))
 
     @property
     def b_25_85_k(self) -> float:
         """B value between 25 and 85 °C in kelvin; NaN where the curve has none."""
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore", ExtrapolationWarning)
-            return self.b_value(25.0, 85.0)
+        ln_r = self._quiet_ln_r([25.0, 85.0])
+        inv_t = 1.0 / (np.array([25.0, 85.0]) + ZERO_C_K)
+        return float((ln_r[0] - ln_r[1]) / (inv_t[0] - inv_t[1]))
 
     def __repr__(self) -> str:
         name = f"{self.id}: " if self.id else ""
         middle = 25.0 if self.t_min_c <= 25.0 <= self.t_max_c else self.t_min_c
         basis = "" if self.range_basis == "stated" else f" ({_BASIS[self.range_basis]})"
+        shown = format_ohm(float(np.exp(self._quiet_ln_r(middle))))
         return (
-            f"<Curve {name}{self.equation.name}, {format_ohm(self._quiet_resistance(middle))} at "
-            f"{middle:g} °C, valid {self.t_min_c:g} to {self.t_max_c:g} °C{basis}>"
+            f"<Curve {name}{self.equation.name}, {shown} at {middle:g} °C, "
+            f"valid {self.t_min_c:g} to {self.t_max_c:g} °C{basis}>"
         )
 
     def __eq__(self, other: object) -> bool:
@@ -496,8 +525,19 @@ class Curve(Constructors):
     def _inv_t(self, ln_r: Array) -> Array:
         if self.equation.explicit == "temperature":
             return self.equation.value(ln_r, self._c)
-        closed = self.equation.inverse(ln_r, self._c)
-        return self._branch.solve(self.equation, self._c, ln_r) if closed is None else closed
+        if self._inverse_is_closed:
+            closed = self.equation.inverse(ln_r, self._c)
+            assert closed is not None
+            return closed
+        return self._branch.solve(self.equation, self._c, ln_r)
+
+    @cached_property
+    def _inverse_is_closed(self) -> bool:
+        """Whether the equation's own inverse stays on the branch that the curve uses."""
+        inv_t = 1.0 / (np.linspace(self.t_min_c, self.t_max_c, 9) + ZERO_C_K)
+        with np.errstate(all="ignore"):
+            closed = self.equation.inverse(self.equation.value(inv_t, self._c), self._c)
+        return closed is not None and bool(np.allclose(closed, inv_t, rtol=2e-12, atol=0.0))
 
     def _local_b(self, inv_t: Array, ln_r: Array) -> Array:
         """D ln R / d(1/T) in kelvin."""
@@ -514,27 +554,35 @@ class Curve(Constructors):
         scale = self.equation.fitted_scale(self._c)
         covariance = self.covariance / np.outer(scale, scale)
         variance = np.einsum("i...,ij,j...->...", gradient, covariance, gradient)
-        u = np.sqrt(np.maximum(variance, 0.0))
+        # Below zero there is nothing but rounding: the uncertainty is lost, not nought.
+        with np.errstate(invalid="ignore"):
+            u = np.sqrt(variance)
         result: Array = u * np.abs(self._local_b(inv_t, ln_r)) if by_resistance else u
         return result
 
-    def _quiet_resistance(self, t_c: float) -> float:
+    def _quiet_ln_r(self, t_c: npt.ArrayLike) -> Array:
+        """Ln R also beyond the valid range, without a word; NaN where there is no value."""
+        inv_t = 1.0 / (np.asarray(t_c, dtype=np.float64) + ZERO_C_K)
+        low, high = self._reach("resistance")
         with np.errstate(all="ignore"):
-            return float(np.exp(self._ln_r(np.array(1.0 / (t_c + ZERO_C_K)))))
+            return np.where((inv_t >= low) & (inv_t <= high), self._ln_r(inv_t), np.nan)
+
+    def _quiet_inv_t(self, ln_r: Array) -> Array:
+        """1/T also beyond the valid range, without a word; NaN where there is no value."""
+        low, high = self._reach("temperature")
+        with np.errstate(all="ignore"):
+            inv_t = np.where((ln_r >= low) & (ln_r <= high), self._inv_t(ln_r), np.nan)
+            return np.where(inv_t > 0.0, inv_t, np.nan)
 
     def _ln_r_at(self, t_c: Array, strict: bool) -> Array:
         """Ln R at temperatures that a caller gave."""
         if (t_c <= -ZERO_C_K).any():
             raise InputError(f"{_first(t_c, t_c <= -ZERO_C_K)} °C is at or below absolute zero")
-        slack_k = self._range_slack_k
-        outside = (t_c < self.t_min_c - slack_k) | (t_c > self.t_max_c + slack_k)
-        if not outside.any():
-            return self._ln_r(1.0 / (t_c + ZERO_C_K))
-        self._report_extrapolation(f"{_first(t_c, outside)} °C", outside, strict)
-        inv_t = 1.0 / (t_c + ZERO_C_K)
-        low, high = self._reach("resistance")
-        with np.errstate(all="ignore"):
-            return np.where((inv_t >= low) & (inv_t <= high), self._ln_r(inv_t), np.nan)
+        ln_r = self._quiet_ln_r(t_c)
+        outside = (~self.in_range(t_c) | np.isnan(ln_r)) & ~np.isnan(t_c)
+        if outside.any():
+            self._report_extrapolation(f"{_first(t_c, outside)} °C", outside, strict)
+        return ln_r
 
     def _inv_t_at(self, r_ohm: Array, strict: bool) -> Array:
         """1/T at resistances that a caller gave."""
@@ -545,15 +593,13 @@ class Curve(Constructors):
                 "positive and finite (NaN marks a missing one)"
             )
         ln_r = np.log(r_ohm)
+        inv_t = self._quiet_inv_t(ln_r)
         low, high = self._ln_r_limits
-        outside = (ln_r < low) | (ln_r > high)
-        if not outside.any():
-            return self._inv_t(ln_r)
-        self._report_extrapolation(format_ohm(float(r_ohm[outside].flat[0])), outside, strict)
-        low, high = self._reach("temperature")
-        with np.errstate(all="ignore"):
-            inv_t = np.where((ln_r >= low) & (ln_r <= high), self._inv_t(ln_r), np.nan)
-            return np.where(inv_t > 0.0, inv_t, np.nan)
+        outside = ((ln_r < low) | (ln_r > high) | np.isnan(inv_t)) & ~np.isnan(ln_r)
+        if outside.any():
+            example = format_ohm(float(r_ohm[outside].flat[0]))
+            self._report_extrapolation(example, outside, strict)
+        return inv_t
 
     def _reach(self, wanted: str) -> tuple[float, float]:
         """Lowest and highest argument for which the curve has a value at all."""

@@ -81,7 +81,7 @@ def combine(u_scatter: Array, dof: float, u_known: Array) -> tuple[Array, Array]
     return u, effective
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Interval:
     """Values with standard uncertainty and coverage interval.
 
@@ -121,15 +121,11 @@ class Interval:
         for value, u, low, high in zip(
             values.flat, uncertainties.flat, lows.flat, highs.flat, strict=True
         ):
-            text, u_text = format_pair(float(value), float(u))
+            text, u_text, *ends = format_pair(*map(float, (value, u, low, high)))
+            text += f" {self.unit}"
             if np.isfinite(u):
-                digits = len(text.partition(".")[2])
-                text += (
-                    f" {self.unit}, standard uncertainty {u_text}, {self.coverage * 100:g} % "
-                    f"between {low:.{digits}f} and {high:.{digits}f}"
-                )
-            else:
-                text += f" {self.unit}"
+                percent = f"{self.coverage * 100:g} %"
+                text += f", standard uncertainty {u_text}, {percent} between {' and '.join(ends)}"
             lines.append(text)
         return "\n".join([*lines, f"({self.note})"])
 
@@ -139,6 +135,8 @@ class Interval:
 
         columns = ("value", "standard_uncertainty", "low", "high")
         index = getattr(self.value, "index", None)
+        if np.ndim(self.value) > 1:
+            index = pd.MultiIndex.from_product([range(size) for size in np.shape(self.value)])
         data = {name: np.ravel(getattr(self, name)) for name in columns}
         return pd.DataFrame(data, index=index)
 
@@ -194,12 +192,14 @@ def make_interval(
     )
 
 
-def format_pair(value: float, uncertainty: float) -> tuple[str, str]:
+def format_pair(value: float, uncertainty: float, *more: float) -> tuple[str, ...]:
     """Write a value and its standard uncertainty to two digits of the latter.
 
     Parameters
     ----------
     value, uncertainty : float
+    *more : float
+        Further values to write to the same place, such as the ends of an interval.
 
     Returns
     -------
@@ -210,18 +210,19 @@ def format_pair(value: float, uncertainty: float) -> tuple[str, str]:
     --------
     >>> format_pair(25.01342, 0.0421)
     ('25.013', '0.042')
-    >>> format_pair(0.0011234567, 0.0000000123)
-    ('0.001123457', '0.000000012')
+    >>> format_pair(1747753.2, 384.0, 1746973.25)
+    ('1747750', '380', '1746970')
     """
-    if not np.isfinite(uncertainty) or not np.isfinite(value):
-        return f"{value:.6g}", "unknown"
+    if not (np.isfinite(uncertainty) and np.isfinite(value)):
+        return f"{value:.6g}", "unknown", *(f"{other:.6g}" for other in more)
     if uncertainty == 0.0:
-        return repr(value), "0"
+        return repr(value), "0", *map(repr, more)
     exponent = int(np.floor(np.log10(uncertainty)))
     if round(uncertainty / 10.0**exponent, 1) >= 10.0:
         exponent += 1
     places = 1 - exponent
-    if places > 12 or places < 0:
-        mantissa_places = max(places + int(np.floor(np.log10(abs(value) or uncertainty))), 1)
-        return f"{value:.{mantissa_places}e}", f"{uncertainty:.1e}"
-    return f"{value:.{places}f}", f"{uncertainty:.{places}f}"
+    if not -12 < places <= 12:
+        digits = max(places + int(np.floor(np.log10(abs(value) or uncertainty))), 1)
+        return f"{value:.{digits}e}", f"{uncertainty:.1e}", *(f"{o:.{digits}e}" for o in more)
+    numbers = (value, uncertainty, *more)
+    return tuple(f"{round(number, places):.{max(places, 0)}f}" for number in numbers)

@@ -375,6 +375,8 @@ def format_ohm(r_ohm: float, digits: int = 5) -> str:
     if not np.isfinite(r_ohm) or r_ohm == 0.0:
         return f"{r_ohm:g} Ω"
     rounded = float(f"{r_ohm:.{digits - 1}e}")
+    if not 1e-3 <= abs(rounded) < 1e13:
+        return f"{r_ohm:.{digits - 1}e} Ω"
     factor, prefix = next(
         (step for step in ((1e9, "G"), (1e6, "M"), (1e3, "k")) if abs(rounded) >= step[0]),
         (1.0, ""),

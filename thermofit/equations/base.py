@@ -70,6 +70,9 @@ class Equation(ABC):
     ntc: ClassVar[bool] = True
     """Whether the resistance must fall as the temperature rises."""
 
+    ptc: ClassVar[bool] = False
+    """Whether the resistance must rise as the temperature rises."""
+
     default_range_c: ClassVar[tuple[float, float]] = (-40.0, 125.0)
     """The range, in °C, that a curve claims if nobody states one."""
 
@@ -87,6 +90,11 @@ class Equation(ABC):
     def settings(self) -> Mapping[str, float]:
         """Fixed numbers that belong to the equation, by name with unit."""
         return {}
+
+    @property
+    def limits_c(self) -> tuple[float, float] | None:
+        """Temperatures in °C beyond which no range may go; None without such."""
+        return None
 
     @classmethod
     def from_name(cls, name: str, settings: Mapping[str, float]) -> Equation | None:

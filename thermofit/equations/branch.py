@@ -18,10 +18,13 @@ from thermofit.units import ZERO_C_K
 
 __all__ = ["Branch", "find_branch"]
 
-_LN_R_LIMITS = (-14.0, 32.0)  # 1 µΩ to 80 TΩ
+_LN_R_LIMITS = (-40.0, 90.0)
 _T_K_LIMITS = (20.0, 2000.0)
 _GRID = 1025
 _MAX_STEPS = 80
+
+# Below this the rounding of ln R alone is worth more than 1e-9 K.
+_SMALLEST_ALPHA = 1e-5
 
 
 @dataclass(frozen=True)
@@ -120,23 +123,26 @@ def find_branch(equation: Equation, c: Array, t_min_c: float, t_max_c: float) ->
     if turns is not None and turns.size:
         grid = np.union1d(grid, turns)
     with np.errstate(all="ignore"):
-        y, slope = equation.value(grid, c), equation.slope(grid, c)
+        y = equation.value(grid, c)
+        slope = np.broadcast_to(equation.slope(grid, c), grid.shape)
     x_inv = y if by_resistance else grid
     usable = np.isfinite(y) & (x_inv > 0.0)
     best = None
-    for start, stop in _runs(y, slope, usable, turns, grid, falling=equation.ntc):
+    for start, stop in _runs(
+        y, slope, usable, turns, grid, sign=int(equation.ntc) - int(equation.ptc)
+    ):
         ends = x_inv[start], x_inv[stop]
         low, high = min(ends), max(ends)
         covered = min(high, inv_max) - max(low, inv_min)
         if best is None or covered > best[0]:
             best = covered, low, high, start, stop
     name = f"the {equation.label} curve"
-    fall = "fall" if equation.ntc else "change"
+    fall = "fall" if equation.ntc else "rise" if equation.ptc else "change"
     if best is None or best[0] <= 0.0:
         raise NotMonotoneError(
             f"{name} with coefficients {_listed(c)} does not {fall} steadily anywhere "
             f"between {t_min_c:.6g} and {t_max_c:.6g} °C; check the signs and units of the "
-            "coefficients, and that a thermistor whose resistance falls is meant",
+            "coefficients, and that the equation suits the sensor",
             float("nan"),
         )
     _, low, high, start, stop = best
@@ -152,11 +158,22 @@ def find_branch(equation: Equation, c: Array, t_min_c: float, t_max_c: float) ->
                 f"{t_max_c:.6g} °C; state a narrower range or use another equation",
                 turn_c,
             )
+    inside = (x_inv >= inv_min) & (x_inv <= inv_max)
+    inside[:start] = inside[stop + 1 :] = False
+    b_k = 1.0 / slope[inside] if by_resistance else slope[inside]
+    alpha = np.abs(b_k) * x_inv[inside] ** 2
+    if alpha.size and alpha.min() < _SMALLEST_ALPHA:
+        flat_c = 1.0 / float(x_inv[inside][alpha.argmin()]) - ZERO_C_K
+        raise NotMonotoneError(
+            f"{name} is flat near {flat_c:.6g} °C, where a resistance says nothing of the "
+            "temperature; state a narrower range or use another equation",
+            flat_c,
+        )
     return Branch(grid[start : stop + 1].copy(), y[start : stop + 1].copy())
 
 
 def _resistance_grid() -> Array:
-    return np.linspace(*_LN_R_LIMITS, _GRID)
+    return np.linspace(*_LN_R_LIMITS, 2 * _GRID)
 
 
 def _temperature_grid(inv_min: float, inv_max: float) -> Array:
@@ -178,12 +195,13 @@ def _runs(
     turns: Array | None,
     grid: Array,
     *,
-    falling: bool,
+    sign: int,
 ) -> list[tuple[int, int]]:
     """First and last index of each stretch of the grid on which y is monotone.
 
-    With `falling`, only stretches on which resistance falls with temperature,
-    that is, ln R rises with 1/T, whichever of them is the argument.
+    With a `sign` of 1, only stretches on which resistance falls with temperature,
+    that is, ln R rises with 1/T, whichever of them is the argument; with −1, only
+    those on which it rises.
     """
     direction = np.sign(np.diff(y))
     at_turn = np.isin(grid, turns) if turns is not None else np.zeros(grid.shape, dtype=bool)
@@ -193,8 +211,8 @@ def _runs(
         # the slope at either has another sign than the step.
         agrees = (slope[:-1] * direction >= 0.0) & (slope[1:] * direction >= 0.0)
     good = usable[:-1] & usable[1:] & (direction != 0.0) & agrees
-    if falling:
-        good &= direction > 0.0
+    if sign:
+        good &= direction == sign
     joined = good[1:] & good[:-1] & (direction[1:] == direction[:-1]) & ~at_turn[1:-1]
     starts = np.flatnonzero(good & ~np.append(False, joined))
     stops = np.flatnonzero(good & ~np.append(joined, False)) + 1

@@ -46,6 +46,7 @@ class CallendarVanDusen(Equation):
     formula: ClassVar[str] = "R = R0·(1 + A·t + B·t² + C·(t − 100)·t³), t in °C, C below 0 °C only"
     explicit: ClassVar[Explicit] = "resistance"
     ntc: ClassVar[bool] = False
+    ptc: ClassVar[bool] = True
     default_range_c: ClassVar[tuple[float, float]] = (-200.0, 850.0)
 
     def __post_init__(self) -> None:
@@ -97,7 +98,7 @@ class CallendarVanDusen(Equation):
         return np.stack([np.ones_like(x), t / ratio, t * t / ratio])
 
     def inverse(self, y: Array, c: Array) -> Array:
-        """1/T at ln R: the root of the parabola, carried on by Newton's method below 0 °C."""
+        """1/T at ln R: the rising root of the parabola, below 0 °C by Newton's method."""
         with np.errstate(invalid="ignore"):
             excess = np.expm1(y - np.log(c[0]))
             t = 2.0 * excess / (c[1] + np.sqrt(c[1] ** 2 + 4.0 * c[2] * excess))

@@ -71,7 +71,9 @@ def equation(name: str, settings: Mapping[str, float] | None = None) -> Equation
     if shipped is not None:
         return shipped
     if name == "tabulated":
-        raise UnknownNameError("a table is not fitted; make it with Curve.from_table(t_c, r_ohm)")
+        raise UnknownNameError(
+            "a table is not fitted: it is a curve as it stands (Curve.from_table)"
+        )
     loaded, _ = _plugins()
     owners = {
         package: found

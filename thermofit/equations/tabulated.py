@@ -71,6 +71,11 @@ class Tabulated(Equation):
         """None: the nodes are the equation."""
         return ()
 
+    @property
+    def limits_c(self) -> tuple[float, float]:
+        """First and last node: a table says nothing beyond them."""
+        return self.t_c[0], self.t_c[-1]
+
     def value(self, x: Array, c: Array) -> Array:
         """Ln R at 1/T."""
         del c
@@ -132,9 +137,13 @@ class Tabulated(Equation):
         from scipy.interpolate import PchipInterpolator
 
         slopes = PchipInterpolator(self._x, self._ln_r).derivative()(self._x)
-        # A slope of zero at an end comes out with the rounding of the pieces.
-        sign = np.sign(self._ln_r[-1] - self._ln_r[0])
-        return tuple(float(slope) for slope in sign * np.maximum(sign * slopes[::-1], 0.0))
+        # Where the three-point formula would leave an end flat, give it the slope of
+        # the outermost piece: a flat end has no temperature for a resistance.
+        rise = np.diff(self._ln_r) / np.diff(self._x)
+        for end in (0, -1):
+            if slopes[end] * rise[end] <= 1e-9 * rise[end] ** 2:
+                slopes[end] = rise[end]
+        return tuple(float(slope) for slope in slopes[::-1])
 
     def _check_slopes(self) -> None:
         if len(self.node_b_k) != len(self.t_c):

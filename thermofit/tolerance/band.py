@@ -43,7 +43,7 @@ class HasTolerance(Protocol):
         """The tolerance, None where it is not stated."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Band:
     """Limits of the resistance over temperature.
 
@@ -203,7 +203,9 @@ def tolerance_band(
         )
     given = {name: value for name, value in stated.items() if value is not None}
     if (tolerance is not None) + bool(given) + (platinum_class is not None) > 1:
-        raise InputError("state the tolerance once: tolerance=, platinum_class=, or the others")
+        raise InputError(
+            "state the tolerance once: as a tolerance, as a platinum class, or in its parts"
+        )
     t = as_float_array(t_c, "t_c")
     if isinstance(curve, Sequence):
         parts = [
@@ -258,7 +260,7 @@ def _source(
     if tolerance is None:
         raise InputError(
             f"no tolerance is known for {nominal.id or 'this curve'}; state one, such as "
-            "r25_pct=1, b_pct=0.75"
+            "± % of R25 (r25_pct) and of B (b_pct)"
         )
     box = box_of(tolerance, nominal)
     return (tolerance.region(nominal) if box is None else box), str(tolerance)
@@ -326,8 +328,7 @@ def _row_of(stated: dict[str, Any], row: int, count: int) -> dict[str, Any]:
 
 
 def _refuse_outside(nominal: Curve, t_c: Array) -> None:
-    slack_k = nominal._range_slack_k
-    outside = ~((t_c >= nominal.t_min_c - slack_k) & (t_c <= nominal.t_max_c + slack_k))
+    outside = ~nominal.in_range(t_c)
     if outside.any():
         first = float(np.atleast_1d(t_c)[np.atleast_1d(outside)][0])
         raise ExtrapolationError(

@@ -20,13 +20,9 @@ def quiet_ln_r(curve: Curve, t_c: npt.ArrayLike) -> Array:
     A tolerance band of the last valid temperature needs the curve a little
     beyond it; only where the curve has no value at all is that an error.
     """
-    t = np.asarray(t_c, dtype=np.float64)
-    low, high = curve._reach("resistance")
-    inv_t = 1.0 / (t + ZERO_C_K)
-    with np.errstate(all="ignore"):
-        ln_r = np.where((inv_t >= low) & (inv_t <= high), curve._ln_r(inv_t), np.nan)
+    ln_r = curve._quiet_ln_r(t_c)
     if np.isnan(ln_r).any():
-        missing = float(np.atleast_1d(t)[np.isnan(np.atleast_1d(ln_r))].flat[0])
+        missing = float(np.atleast_1d(np.asarray(t_c))[np.isnan(np.atleast_1d(ln_r))].flat[0])
         raise ExtrapolationError(f"the nominal curve has no value at {missing:g} °C")
     return ln_r
 
@@ -43,9 +39,5 @@ def reading_error(curve: Curve, t_c: Array, ln_r: Array) -> Array:
 
     NaN where the nominal curve never has the resistance.
     """
-    low, high = curve._reach("temperature")
-    with np.errstate(all="ignore"):
-        inv_t = np.where((ln_r >= low) & (ln_r <= high), curve._inv_t(ln_r), np.nan)
-        inv_t = np.where(inv_t > 0.0, inv_t, np.nan)
-    result: Array = 1.0 / inv_t - ZERO_C_K - t_c
+    result: Array = 1.0 / curve._quiet_inv_t(ln_r) - ZERO_C_K - t_c
     return result

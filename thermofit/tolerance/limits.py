@@ -266,5 +266,5 @@ def _check(low: float, high: float, what: str, unit: str, full: float | None = 1
 
 def _span(low: float, high: float, unit: str) -> str:
     if low == -high:
-        return f"± {high:g}{unit}"
-    return f"{low:+g} to {high:+g}{unit}"
+        return f"± {high:.4g}{unit}"
+    return f"{low:+.4g} to {high:+.4g}{unit}"
