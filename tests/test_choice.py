@@ -97,3 +97,56 @@ def test_a_clear_winner_wins_and_a_tie_goes_to_the_simpler() -> None:
     pick, reason = choose([simple, alike], [noisy, 0.99 * noisy[::-1]])
     assert pick == 0
     assert "within noise" in reason
+
+
+def test_aicc_puts_aside_what_it_speaks_against_strongly() -> None:
+    noisy = np.array([1.0, -1.0, 1.1, -0.9, 1.0, -1.0])
+    lucky = Candidate("lucky", 2, loo_rms_k=0.5, aicc=900.0)
+    sound = Candidate("sound", 3, loo_rms_k=1.0, aicc=20.0)
+    assert choose([lucky, sound], [0.5 * noisy, noisy])[0] == 1
+    barely = Candidate("lucky", 2, loo_rms_k=1.01, aicc=25.0)
+    assert choose([barely, sound], [1.01 * noisy[::-1], noisy])[0] == 1
+
+
+def test_a_simpler_one_that_is_clearly_worse_is_not_within_noise() -> None:
+    rng = np.random.default_rng(1)
+    errors = rng.standard_normal(30)
+    simple = Candidate("simple", 2, loo_rms_k=2.0, aicc=0.0)
+    rich = Candidate("rich", 3, loo_rms_k=1.0, aicc=0.5)
+    assert choose([simple, rich], [2.0 * errors, errors])[0] == 1
+
+
+def test_readings_known_badly_do_not_outvote_those_known_well() -> None:
+    """Every fifth reading known to 5 K, the others to 0.02 K, on a bent material."""
+    rng = np.random.default_rng(8)
+    t_c = np.linspace(0.0, 100.0, 14)
+    r_ohm = TRUTHS["bent"].resistance(t_c)
+    u_t_k = np.where(np.arange(14) % 5 == 0, 5.0, 0.02)
+    for _ in range(40):
+        f = tf.fit(tf.Points(t_c + u_t_k * rng.standard_normal(14), r_ohm, u_t_k=u_t_k))
+        assert len(f.coefficients) >= 3
+        assert f.p_value is not None
+        assert f.p_value > 1e-4
+
+
+def test_making_ohms_small_chooses_by_kelvin_all_the_same() -> None:
+    rng = np.random.default_rng(9)
+    t_c = np.linspace(0.0, 100.0, 15)
+    r_ohm = TRUTHS["beta"].resistance(t_c)
+    terms = []
+    for _ in range(40):
+        noisy = tf.Points(
+            t_c + 0.1 * rng.standard_normal(15), r_ohm * (1.0 + 0.003 * rng.standard_normal(15))
+        )
+        f = tf.fit(noisy, minimise="resistance")
+        assert f.minimise == "resistance"
+        terms.append(len(f.coefficients))
+    assert np.mean(np.array(terms) == 2) >= 0.7
+
+
+def test_with_one_point_too_few_it_says_what_that_point_would_decide() -> None:
+    t_c, r_ohm = rt_table("47k")
+    four = np.isin(t_c, [0.0, 25.0, 50.0, 100.0])
+    f = tf.fit(tf.Points(t_c[four], r_ohm[four]))
+    assert f.equation.name == "beta"
+    assert any("one more point would settle it" in doubt for doubt in f.warnings)

@@ -409,3 +409,124 @@ def test_noise_is_seldom_taken_for_runs() -> None:
         alarms += any("change their sign" in doubt for doubt in f.warnings)
     # One in two hundred is meant; the residuals of a fit alternate a little more.
     assert alarms <= 10
+
+
+@pytest.mark.parametrize("name", ["auto", "beta", "log-polynomial-3"])
+def test_a_reading_off_by_ten_is_named(name: str) -> None:
+    t_c, r_ohm = rt_table("47k")
+    wrong = np.where(t_c == 50.0, 10.0 * r_ohm, r_ohm)
+    f = tf.fit(tf.Points(t_c, wrong), equation=name)
+    assert any("reading at 50 °C" in doubt for doubt in f.warnings)
+    assert any("does not fall from 45 °C" in doubt for doubt in f.warnings)
+
+
+def test_readings_of_one_bath_may_change_places_by_their_noise() -> None:
+    p = tf.Points([0.0, 0.1, 25.0, 50.0], [32640.0, 32660.0, 10010.0, 3600.0])
+    assert not any("does not fall" in doubt for doubt in tf.fit(p, "beta").warnings)
+
+
+def test_noise_is_seldom_taken_for_a_wrong_reading() -> None:
+    rng = np.random.default_rng(4)
+    t_c = np.linspace(0.0, 100.0, 12)
+    r_ohm = tf.Curve.beta(r25_ohm=10e3, b_k=3950).resistance(t_c)
+    alarms = 0
+    for _ in range(1000):
+        f = tf.fit(tf.Points(t_c + 0.1 * rng.standard_normal(12), r_ohm), equation="beta")
+        alarms += any("far more than they scatter" in doubt for doubt in f.warnings)
+    # One in a hundred is meant; three standard deviations of that count are nine.
+    assert 1 <= alarms <= 19
+
+
+def test_temperatures_of_no_thermometer_are_refused() -> None:
+    with pytest.raises(FitError, match=r"25400 °C.*swapped"):
+        tf.fit(tf.Points([25400, 10010, 1757], [5, 25, 70]))
+
+
+@pytest.mark.parametrize("name", ["auto", "beta", "steinhart-hart"])
+def test_the_bend_is_that_of_the_points_whatever_is_fitted(name: str) -> None:
+    t_c, r_ohm = rt_table("10k")
+    some = np.isin(t_c, [0.0, 20.0, 40.0, 55.0, 70.0])
+    f = tf.fit(tf.Points(t_c[some] * 1.8 + 32.0, r_ohm[some]), equation=name)
+    assert any("°F that were read as °C" in doubt for doubt in f.warnings)
+
+
+@pytest.mark.parametrize("count", [3, 4, 5])
+def test_platinum_points_have_one_equation_to_go_to(count: int) -> None:
+    t_c = np.linspace(0.0, 100.0, count)
+    r_ohm = tf.Curve.callendar_van_dusen(r0_ohm=100.0).resistance(t_c)
+    assert tf.fit(tf.Points(t_c, r_ohm)).coefficients["r0_ohm"] == pytest.approx(100.0)
+
+
+def test_an_exact_fit_claims_no_degrees_of_freedom() -> None:
+    f = tf.fit(tf.Points(T_C[:3], R_OHM[:3]), equation="steinhart-hart")
+    assert (f.dof, f.covariance, f.curve.dof) == (0, None, np.inf)
+
+
+def test_points_that_are_too_close_for_the_terms_are_refused_not_given_odd_uncertainties() -> None:
+    t_c = np.linspace(30.0, 40.0, 15)
+    r_ohm = tf.Curve.beta(r25_ohm=10e3, b_k=3950).resistance(t_c)
+    with pytest.raises(FitError, match="too close together"):
+        tf.fit(tf.Points(t_c, r_ohm, u_t_k=0.05), equation="inverse-polynomial-5")
+
+
+@given(
+    low=st.floats(-20.0, 60.0), span=st.floats(2.0, 120.0), count=st.integers(5, 20),
+    name=st.sampled_from(NTC_NAMES),
+)  # fmt: skip
+def test_a_fit_knows_its_own_points_as_well_as_theory_says(
+    low: float, span: float, count: int, name: str
+) -> None:
+    """The squared uncertainties of the curve at the points, in units of those of the points,
+    add up to the number of coefficients: the trace of the hat matrix."""
+    t_c = np.linspace(low, low + span, count)
+    r_ohm = tf.Curve.beta(r25_ohm=10e3, b_k=3950, t_range_c=(-40, 200)).resistance(t_c)
+    try:
+        f = tf.fit(tf.Points(t_c, r_ohm, u_t_k=0.05), equation=name)
+    except FitError:
+        # Refused for points that lie too close together: better than odd uncertainties.
+        assume(False)
+    u = f.temperature(r_ohm).standard_uncertainty
+    assert np.sum((u / 0.05) ** 2) == pytest.approx(len(f.coefficients), rel=0.05)
+
+
+def test_a_falling_sensor_has_no_platinum_curve() -> None:
+    with pytest.raises(InputError):
+        tf.fit(tf.Points([0, 50, 100], [1000, 800, 500]), equation="callendar-van-dusen")
+
+
+def test_a_start_that_leads_astray_is_not_followed() -> None:
+    from tests.reference import columns
+
+    p = tf.Points(*columns("nist_strd_mgh10.csv"))
+    own = tf.fit(p, equation="shifted-exponential", minimise="resistance")
+    astray = tf.fit(
+        p, equation="shifted-exponential", minimise="resistance",
+        start={"a_ohm": 0.004, "b_k": 42454.0, "c_k": -203.6},
+    )  # fmt: skip
+    assert astray.rss == pytest.approx(own.rss, rel=1e-9)
+    assert "worse minimum" in astray.method
+
+
+def test_an_axis_whose_uncertainty_is_left_out_is_said_to_be_exact() -> None:
+    assert "resistances are taken as exact" in tf.fit(tf.Points(T_C, R_OHM, u_t_k=0.1)).method
+    assert "temperatures are taken as exact" in str(tf.fit(tf.Points(T_C, R_OHM, u_r_ohm=9.0)))
+    assert "exact" not in tf.fit(BENCH).method
+
+
+def test_kept_arrays_cannot_be_changed_and_fits_are_told_apart_by_identity() -> None:
+    f = tf.fit(BENCH, equation="beta")
+    for array in (f.residuals_k, f.residuals_pct, f.loo_k, f.correlation):
+        assert array is not None
+        with pytest.raises(ValueError, match="read-only"):
+            array[0] = 0.0
+    assert f == f
+    assert len({f, f.replace(reason="x")}) == 2
+
+
+def test_effective_variance_of_a_nonlinear_fit_has_settled() -> None:
+    """Errors of R alone, and the same errors carried over to T, give one curve."""
+    by_ohms = tf.fit(tf.Points(T_C, R_OHM, u_r_ohm=U_R_OHM), equation="shifted-exponential")
+    kelvin = U_R_OHM / R_OHM / np.abs(by_ohms.curve.alpha(T_C))
+    by_kelvin = tf.fit(tf.Points(T_C, R_OHM, u_t_k=kelvin), equation="shifted-exponential")
+    assert by_kelvin.curve.resistance(T_C) == pytest.approx(by_ohms.curve.resistance(T_C), rel=1e-8)
+    assert by_kelvin.chi2 == pytest.approx(by_ohms.chi2, rel=1e-6)

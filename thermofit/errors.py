@@ -20,7 +20,6 @@ __all__ = [
     "ExtrapolationWarning",
     "FileError",
     "FitError",
-    "FitWarning",
     "InputError",
     "NotMonotoneError",
     "PluginClashError",
@@ -199,10 +198,6 @@ class ThermofitWarning(UserWarning):
 
 class ExtrapolationWarning(ThermofitWarning):
     """A value outside the valid range of a curve."""
-
-
-class FitWarning(ThermofitWarning):
-    """A fit that a careful metrologist would question."""
 
 
 class UnitGuessWarning(ThermofitWarning):

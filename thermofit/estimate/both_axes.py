@@ -44,7 +44,7 @@ def fit_both_axes(equation: Equation, plane: Plane, near: Solution) -> Solution:
     if not plane.stated or not ((u_x > 0.0).all() and (u_y > 0.0).all()):
         raise FitError(
             "a fit by orthogonal distance needs standard uncertainties above zero on both "
-            "axes: give u_t_k and u_r_ohm, or leave method out"
+            "axes; state them, or leave the errors of one axis to effective variance"
         )
 
     # In steps of the uncertainties that the first fit found, the coefficients

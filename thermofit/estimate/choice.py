@@ -25,6 +25,7 @@ CANDIDATES: tuple[str, ...] = (
 """Equations that are compared for a resistance that falls with temperature."""
 
 _AICC_ALIKE = 2.0
+_AICC_AGAINST = 10.0
 
 
 @dataclass(frozen=True)
@@ -94,20 +95,22 @@ def aicc(residuals: Array, sigma: Array | None, terms: int) -> float:
     return misfit + 2.0 * count + 2.0 * count * (count + 1) / spare
 
 
-def choose(candidates: Sequence[Candidate], loo_k: Sequence[Array]) -> tuple[int, str]:
+def choose(candidates: Sequence[Candidate], loo: Sequence[Array]) -> tuple[int, str]:
     """Choose among ranked candidates.
 
-    The one with the smallest leave-one-out error leads.  A simpler one is
-    preferred if its error is within noise of that (the mean difference of the
-    squared errors is within its own standard error) and its AICc does not speak
-    against it; of equally simple ones, the smaller error is taken.
+    Those that AICc speaks against strongly are put aside.  Of the rest, the one
+    with the smallest leave-one-out error leads, and a simpler one is preferred if
+    its error is within noise of that (the mean difference of the squared errors is
+    within its own standard error) and AICc does not speak against it at all; of
+    equally simple ones, the smaller error is taken.
 
     Parameters
     ----------
     candidates : sequence of Candidate
         Ranked ones only, simplest first.
-    loo_k : sequence of array, shape (n,)
-        Their leave-one-out errors in kelvin.
+    loo : sequence of array, shape (n,)
+        Their leave-one-out errors: in kelvin, or over their standard
+        uncertainties where those are known.
 
     Returns
     -------
@@ -119,17 +122,21 @@ def choose(candidates: Sequence[Candidate], loo_k: Sequence[Array]) -> tuple[int
     References
     ----------
     The one-standard-error rule: L. Breiman, J. Friedman, R. Olshen, C. Stone,
-    Classification and Regression Trees, Wadsworth 1984, section 3.4.3.
+    Classification and Regression Trees, Wadsworth 1984, section 3.4.3.  Differences
+    of AICc of 2 and of 10: Burnham and Anderson, section 2.6.
     """
-    squared = [errors**2 for errors in loo_k]
-    best = int(np.argmin([errors.mean() for errors in squared]))
+    squared = [errors**2 for errors in loo]
     lowest = min(_number(candidate.aicc) for candidate in candidates)
-    alike = []
-    for index, candidate in enumerate(candidates):
+    above = [
+        0.0 if np.isinf(lowest) else _number(candidate.aicc) - lowest for candidate in candidates
+    ]
+    tenable = [index for index, excess in enumerate(above) if excess <= _AICC_AGAINST]
+    best = min(tenable, key=lambda index: squared[index].mean())
+    alike = [best]
+    for index in tenable:
         excess = squared[index] - squared[best]
         noise = excess.std(ddof=1) / np.sqrt(len(excess))
-        agrees = np.isinf(lowest) or _number(candidate.aicc) <= lowest + _AICC_ALIKE
-        if index == best or (agrees and excess.mean() <= noise):
+        if above[index] <= _AICC_ALIKE and excess.mean() <= noise:
             alike.append(index)
     fewest = min(candidates[index].terms for index in alike)
     pick = min(

@@ -6,7 +6,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from thermofit.units import ZERO_C_K
+from thermofit.equations.log_polynomial import LogPolynomial
+from thermofit.errors import FitError
+from thermofit.estimate.linear import fit_linear
+from thermofit.estimate.plane import plane_of
 
 if TYPE_CHECKING:
     from thermofit.estimate.result import Fit
@@ -19,8 +22,8 @@ _FEW_SPARE = 3
 _NARROW_K = 10.0
 
 # How much ln B grows when ln R falls by one.  Computed from the four published
-# R–T tables in tests/reference, over five ranges of 60 K and more: 0.002 to 0.039.
-# °F read as °C gives 0.066 to 0.133, °C read as °F or as kelvin −0.066 to −0.020.
+# R–T tables in tests/reference, over five ranges of 60 K and more: 0.000 to 0.039.
+# °F read as °C gives 0.063 to 0.132, °C read as °F or as kelvin −0.067 to −0.020.
 _USUAL_BEND = (-0.015, 0.055)
 _BEND_SHOWS_K = 50.0
 
@@ -48,7 +51,7 @@ def doubts(fit: Fit) -> tuple[str, ...]:
         )
         if fit.sigma is None:
             found.append(
-                "no uncertainties were given, so none can be stated; give u_t_k and u_r_ohm"
+                "no uncertainties were given for the points, so none can be stated for the curve"
             )
     elif fit.sigma is None and fit.dof < _FEW_SPARE:
         found.append(
@@ -58,12 +61,7 @@ def doubts(fit: Fit) -> tuple[str, ...]:
     span = fit.curve.t_max_c - fit.curve.t_min_c
     if span < _NARROW_K:
         found.append(f"the points span only {span:.3g} K; the curve says little beyond them")
-    bend = _odd_bend(fit)
-    if bend:
-        found.append(bend)
-    runs = _long_runs(fit)
-    if runs:
-        found.append(runs)
+    found += filter(None, (look(fit) for look in (_reversal, _outlier, _odd_bend, _long_runs)))
     p_value, sigma = fit.p_value, fit.sigma
     if p_value is not None and sigma is not None:
         if p_value < _SMALL_P:
@@ -84,20 +82,80 @@ def doubts(fit: Fit) -> tuple[str, ...]:
 
 
 def _odd_bend(fit: Fit) -> str | None:
-    """Say if the curve bends as no NTC ceramic does."""
-    low, high = fit.curve.t_min_c, fit.curve.t_max_c
-    if not fit.equation.ntc or len(fit.coefficients) < 3 or high - low < _BEND_SHOWS_K:
+    """Say if the points bend as no NTC ceramic does, whatever equation was fitted.
+
+    The bend is that of a parabola through the points, 2·a2/a1 of
+    1/T = a0 + a1·ℓ + a2·ℓ², and counts as odd beyond twice its uncertainty.
+    """
+    t_c = fit.points.t_c
+    low, high = float(t_c.min()), float(t_c.max())
+    if not fit.equation.ntc or len(np.unique(t_c)) < 3 or high - low < _BEND_SHOWS_K:
         return None
-    middle = 2.0 / (1.0 / (low + ZERO_C_K) + 1.0 / (high + ZERO_C_K)) - ZERO_C_K
-    b_cold, b_hot = fit.curve.b_value(low, middle), fit.curve.b_value(middle, high)
-    fall = float(np.subtract(*np.log(fit.curve.resistance([low, high]))))
-    bend = float(np.log(b_hot / b_cold)) / (0.5 * fall)
-    if _USUAL_BEND[0] <= bend <= _USUAL_BEND[1]:
+    plane = plane_of(fit.points, "temperature")
+    parabola = LogPolynomial(3).for_points(plane.ln_r)
+    try:
+        solution = fit_linear(parabola, plane)
+    except FitError:
         return None
+    a = solution.coefficients
+    misses = plane.t_k - plane.predict(parabola, a)[0]
+    spare = len(misses) - 3
+    scatter = 1.0 if plane.stated else np.sqrt(misses @ misses / spare) if spare else 0.0
+    bend = 2.0 * a[2] / a[1]
+    allowance = 4.0 * scatter * float(np.linalg.norm(solution.factor[2])) / abs(a[1])
+    if _USUAL_BEND[0] - allowance <= bend <= _USUAL_BEND[1] + allowance:
+        return None
+    slope = parabola.slope(plane.ln_r[[0, -1]], a)
+    if not (slope > 0.0).all():
+        return None
+    b_cold, b_hot = 1.0 / slope
     guess = "°F that were read as °C" if bend > 0.0 else "°C that were read as °F or as kelvin"
     return (
-        f"the B value goes from {b_cold:.0f} K in the colder half of the range to {b_hot:.0f} K in "
-        f"the warmer one, and NTC ceramics do not bend like that: {guess}, or a wrong reading?"
+        f"the B value goes from {b_cold:.0f} K at {low:g} °C to {b_hot:.0f} K at {high:g} °C, and "
+        f"NTC ceramics do not bend like that: {guess}, or a wrong reading?"
+    )
+
+
+def _reversal(fit: Fit) -> str | None:
+    """Say if the resistance rises between two neighbouring points of an NTC."""
+    if not fit.equation.ntc:
+        return None
+    order = np.lexsort((fit.points.r_ohm, fit.points.t_c))
+    t_c, r_ohm = fit.points.t_c[order], fit.points.r_ohm[order]
+    # Readings within half a kelvin of each other may change places by their noise.
+    wrong = (np.diff(t_c) > 0.5) & (np.diff(r_ohm) >= 0.0)
+    if not wrong.any():
+        return None
+    at = int(np.flatnonzero(wrong)[0])
+    return (
+        f"the resistance does not fall from {t_c[at]:g} °C ({r_ohm[at]:g} Ω) to {t_c[at + 1]:g} °C "
+        f"({r_ohm[at + 1]:g} Ω), as that of an NTC must: one of these readings is wrong"
+    )
+
+
+def _outlier(fit: Fit) -> str | None:
+    """Say if one reading is off by far more than the others.
+
+    Externally studentised residuals against Student's t with Bonferroni's
+    correction: R. D. Cook, S. Weisberg, Residuals and Influence in Regression,
+    Chapman and Hall 1982, section 2.2.
+    """
+    if fit.loo_k is None or fit.sigma is not None or fit.dof < 3:
+        return None
+    from scipy.special import stdtr
+
+    residuals = fit.residuals_k
+    # e²/(1 − h) is what the sum of squares loses when a point is left out.
+    relieved = residuals * fit.loo_k
+    rest = np.maximum(float(residuals @ residuals) - relieved, 1e-300)
+    size = np.sqrt(np.maximum(relieved, 0.0) * (fit.dof - 1) / rest)
+    worst = int(np.argmax(size))
+    if 2.0 * len(size) * float(stdtr(fit.dof - 1, -size[worst])) >= _SMALL_P:
+        return None
+    return (
+        f"the reading at {fit.points.t_c[worst]:g} °C ({fit.points.r_ohm[worst]:g} Ω) is off by "
+        f"{fit.loo_k[worst]:+.3g} K from where the others put it, far more than they scatter: read "
+        "it again, or leave it out"
     )
 
 

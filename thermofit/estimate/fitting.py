@@ -20,13 +20,29 @@ from thermofit.estimate.nonlinear import fit_nonlinear, solution_at
 from thermofit.estimate.plane import Minimise, Plane, plane_of
 from thermofit.estimate.result import Fit
 from thermofit.points import Points
+from thermofit.units import ZERO_C_K
 
 __all__ = ["Method", "fit"]
 
 Method = Literal["effective-variance", "orthogonal-distance"]
 
+_HOTTEST_C = 1500.0
+
+# An exact fit that misses a point by more has lost its digits, or does not exist.
+_EXACT_K = 1e-6
+
+# How far an uncertainty may be off for the rounding of the covariance.
+_LOST_PART = 0.01
+
+_TOO_CLOSE = (
+    "the points lie too close together to determine the coefficients of {}; spread them over the "
+    "range, or use an equation with fewer coefficients"
+)
+
 _SPARE_POINTS = 2
 """Points beyond the coefficients that an equation needs to be compared with others."""
+
+_FAR_BETTER = 1.0 / 3.0
 
 
 def fit(
@@ -139,19 +155,59 @@ def _fit_one(
         variance = 1.0 if plane.stated else float(misses @ misses) / spare
         covariance = variance * (factor @ factor.T)
         if not np.isfinite(covariance).all():
-            raise FitError(f"the points hardly determine the coefficients of {equation.name}; "
-                           "use an equation with fewer")  # fmt: skip
-    curve = Curve(
-        equation, c, float(points.t_c.min()), float(points.t_c.max()),
-        covariance=covariance, dof=np.inf if plane.stated else max(spare, 1), range_basis="data",
-    )  # fmt: skip
+            raise FitError(_TOO_CLOSE.format(equation.name))
+    try:
+        curve = Curve(
+            equation,
+            c,
+            float(points.t_c.min()),
+            float(points.t_c.max()),
+            covariance=covariance,
+            dof=np.inf if plane.stated or not spare else spare,
+            range_basis="data",
+        )
+    except NotMonotoneError:
+        raise
+    except InputError as error:
+        raise FitError(f"{_TOO_CLOSE.format(equation.name)} ({error})") from None
     back = np.argsort(plane.order)
     sigma = plane.effective(equation, c)[back] if plane.stated else None
-    result = Fit(points, curve, plane.minimise, how, sigma, None)
+    result = Fit(points, curve, plane.minimise, how + _taken_as_exact(points), sigma, None)
     _refuse_unreached(result)
+    if not spare and result.max_abs_k > _EXACT_K:
+        raise FitError(
+            f"no {equation.label} curve goes through these points: the nearest misses one by "
+            f"{result.max_abs_k:.2g} K"
+        )
+    if covariance is not None:
+        _refuse_lost_digits(plane, equation, c, solution.factor)
     loo_k = result.residuals_k / np.maximum(1.0 - solution.leverage[back], 1e-12)
+    loo_k.flags.writeable = False
     result = result.replace(loo_k=loo_k if spare else None)
     return _Outcome(result.replace(warnings=doubts(result)), loo_k)
+
+
+def _taken_as_exact(points: Points) -> str:
+    """Words for an axis whose uncertainty was left out while the other's was stated."""
+    if (points.u_t_k is None) == (points.u_r_ohm is None):
+        return ""
+    left_out = "temperatures" if points.u_t_k is None else "resistances"
+    return f"; the {left_out} are taken as exact"
+
+
+def _refuse_lost_digits(plane: Plane, equation: Equation, c: Array, factor: Array) -> None:
+    """Refuse coefficients whose covariance no longer tells how well the curve is known.
+
+    Coefficients of plain powers grow and cancel as points draw together.  The
+    factor of the covariance suffers from that once, the covariance twice; they
+    must still give the same uncertainty of the curve at the points.
+    """
+    x, _, _, _ = plane.axes(equation)
+    gradient = equation.gradient(x, c)
+    by_factor = np.linalg.norm(gradient.T @ factor, axis=1)
+    by_covariance = np.sqrt(np.einsum("in,ij,jn->n", gradient, factor @ factor.T, gradient))
+    if not np.allclose(by_covariance, by_factor, rtol=_LOST_PART, atol=1e-3 * by_factor.max()):
+        raise FitError(_TOO_CLOSE.format(equation.name))
 
 
 def _solve(
@@ -168,20 +224,31 @@ def _solve(
             return solution, "linear least squares, error in temperature"
         near = equation.from_fitted(solution.coefficients)
         return fit_nonlinear(equation, plane, near), "least squares, error in resistance"
-    if start is not None:
-        first = _from_start(equation, start)
-    else:
-        found = equation.through(plane.inv_t, plane.ln_r)
-        if found is None:
-            raise FitError(
-                f"no {equation.label} curve goes near these points; use another equation"
-                + ("" if exact else " or give starting values with start=…")
-            )
-        first = found
-    if exact and start is None:
-        return solution_at(equation, plane, equation.to_fitted(first)), "exact"
+    own = equation.through(plane.inv_t, plane.ln_r)
+    if start is None and own is None:
+        raise FitError(
+            f"no {equation.label} curve goes near these points; use another equation"
+            + ("" if exact else ", or give starting values")
+        )
+    if exact and own is not None:
+        return solution_at(equation, plane, equation.to_fitted(own)), "exact"
     how = f"nonlinear least squares, error in {plane.minimise}"
-    return fit_nonlinear(equation, plane, first), how
+    if start is None:
+        assert own is not None
+        return fit_nonlinear(equation, plane, own), how
+    given = fit_nonlinear(equation, plane, _from_start(equation, start))
+    if own is None:
+        return given, how
+    better = fit_nonlinear(equation, plane, own)
+    if _misfit(plane, equation, better) < 0.999 * _misfit(plane, equation, given):
+        return better, f"{how}; the given start leads to a worse minimum and was not used"
+    return given, how
+
+
+def _misfit(plane: Plane, equation: Equation, solution: Solution) -> float:
+    c = equation.from_fitted(solution.coefficients)
+    misses = (plane.observed - plane.predict(equation, c)[0]) / plane.effective(equation, c)
+    return float(misses @ misses)
 
 
 def _from_start(equation: Equation, start: Mapping[str, float]) -> Array:
@@ -198,36 +265,61 @@ def _from_start(equation: Equation, start: Mapping[str, float]) -> Array:
 def _fit_auto(points: Points, plane: Plane, method: Method) -> Fit:
     names = ("callendar-van-dusen",) if _trend(plane) > 0.0 else CANDIDATES
     _refuse_too_few(plane, equation_by_name(names[0]))
+    # All are compared by their errors in temperature, and so fitted for them.
+    in_kelvin = plane if plane.minimise == "temperature" else plane_of(points, "temperature")
     candidates: list[Candidate] = []
-    ranked: list[tuple[Candidate, _Outcome]] = []
+    ranked: list[tuple[Candidate, Equation, _Outcome]] = []
+    spare_one: list[tuple[str, float]] = []
     for name in names:
         form = equation_by_name(name).for_points(plane.ln_r)
         terms = len(form.coefficients)
-        if len(points) < terms + _SPARE_POINTS:
-            note = f"needs {terms + _SPARE_POINTS} points to be compared"
-            candidates.append(Candidate(name, terms, note=note))
+        spare = len(points) - terms
+        if spare < 1:
+            candidates.append(Candidate(name, terms, note=_too_few_to_rank(terms)))
             continue
         try:
-            outcome = _fit_one(points, plane, form, method)
+            outcome = _fit_one(points, in_kelvin, form, method)
         except (FitError, NotMonotoneError) as error:
             candidates.append(Candidate(name, terms, note=str(error)))
             continue
-        sigma = None
-        if outcome.fit.sigma is not None:
-            sigma = _sigma_k(outcome.fit)
-        candidate = Candidate(
-            name, terms,
-            loo_rms_k=float(np.sqrt(np.mean(outcome.loo_k**2))),
-            aicc=aicc(outcome.fit.residuals_k, sigma, terms),
-        )  # fmt: skip
+        loo_rms_k = float(np.sqrt(np.mean(outcome.loo_k**2)))
+        if spare < _SPARE_POINTS:
+            spare_one.append((name, loo_rms_k))
+            candidates.append(Candidate(name, terms, note=_too_few_to_rank(terms)))
+            continue
+        criterion = aicc(outcome.fit.residuals_k, outcome.fit.sigma, terms)
+        candidate = Candidate(name, terms, loo_rms_k=loo_rms_k, aicc=criterion)
         candidates.append(candidate)
-        ranked.append((candidate, outcome))
+        ranked.append((candidate, form, outcome))
+    if not ranked and len(names) == 1:
+        found = _fit_one(points, plane, equation_by_name(names[0]), method).fit
+        reason = f"{names[0]}: the only equation for a resistance that rises"
+        return found.replace(candidates=tuple(candidates), reason=reason)
     if not ranked:
         return _simplest_exact(points, plane, names, tuple(candidates), method)
-    pick, reason = choose([c for c, _ in ranked], [outcome.loo_k for _, outcome in ranked])
+    errors = [
+        outcome.loo_k / (1.0 if outcome.fit.sigma is None else outcome.fit.sigma)
+        for _, _, outcome in ranked
+    ]
+    pick, reason = choose([candidate for candidate, _, _ in ranked], errors)
     if len(ranked) == 1:
         reason = f"{ranked[0][0].name}: the only one that these points allow to be judged"
-    return ranked[pick][1].fit.replace(candidates=tuple(candidates), reason=reason)
+    chosen, form, outcome = ranked[pick]
+    result = outcome.fit if in_kelvin is plane else _fit_one(points, plane, form, method).fit
+    warnings = result.warnings
+    if spare_one:
+        name, loo_rms_k = min(spare_one, key=lambda entry: entry[1])
+        if loo_rms_k < _FAR_BETTER * (chosen.loo_rms_k or 0.0):
+            warnings += (
+                f"{name}, for which there is a point too few to compare it, would be off by "
+                f"{loo_rms_k:.2g} K where {chosen.name} is off by {chosen.loo_rms_k:.2g} K: one "
+                f"more point would settle it, or ask for {name}",
+            )
+    return result.replace(candidates=tuple(candidates), reason=reason, warnings=warnings)
+
+
+def _too_few_to_rank(terms: int) -> str:
+    return f"needs {terms + _SPARE_POINTS} points to be compared"
 
 
 def _simplest_exact(
@@ -256,15 +348,6 @@ def _simplest_exact(
     raise FitError("no equation fits these points\n  " + "\n  ".join(notes))
 
 
-def _sigma_k(fitted: Fit) -> Array:
-    """Standard uncertainty of each temperature residual in kelvin."""
-    assert fitted.sigma is not None
-    if fitted.minimise == "temperature":
-        return fitted.sigma
-    r_ohm = fitted.points.r_ohm
-    return fitted.sigma / (r_ohm * np.abs(fitted.curve.alpha(fitted.points.t_c)))
-
-
 def _trend(plane: Plane) -> float:
     """Sign of the change of resistance with temperature."""
     return -float(np.sign(np.cov(plane.inv_t, plane.ln_r)[0, 1])) if len(plane.t_k) > 1 else 0.0
@@ -272,6 +355,12 @@ def _trend(plane: Plane) -> float:
 
 def _refuse_idle_points(plane: Plane) -> None:
     """Refuse points that can determine no curve at all."""
+    hottest_c = float(plane.t_k[-1]) - ZERO_C_K
+    if hottest_c > _HOTTEST_C:
+        raise FitError(
+            f"no resistance thermometer works at {hottest_c:g} °C: are the columns of temperature "
+            "and resistance swapped?"
+        )
     if len(np.unique(plane.r_ohm)) == 1 and len(plane.t_k) > 1:
         raise FitError(
             f"all {len(plane.r_ohm)} points have the resistance {plane.r_ohm[0]:g} Ω: the reading "
@@ -289,13 +378,17 @@ def _refuse_idle_points(plane: Plane) -> None:
 def _refuse_too_few(plane: Plane, equation: Equation) -> None:
     terms, distinct = len(equation.coefficients), len(np.unique(plane.t_k))
     if terms == 0:
-        raise FitError(f"{equation.name} is not fitted; make it with Curve.from_table(t_c, r_ohm)")
+        raise FitError(
+            f"{equation.name} is not fitted; a table becomes a curve as it is (Curve.from_table)"
+        )
     if distinct >= terms:
         return
     have = "1 point" if len(plane.t_k) == 1 else f"{len(plane.t_k)} points"
     if distinct < len(plane.t_k):
         have += f" at {distinct} temperature" + ("s" if distinct > 1 else "")
-    simpler = " or use equation='beta' (2 points)" if equation.ntc and terms > 2 <= distinct else ""
+    simpler = (
+        " or use the equation beta (2 points)" if equation.ntc and terms > 2 <= distinct else ""
+    )
     raise FitError(
         f"{equation.name} has {terms} coefficients; {have} cannot determine them: add points "
         f"at other temperatures{simpler}"
@@ -329,5 +422,5 @@ def _refuse_wrong_trend(plane: Plane, equation: Equation) -> None:
         raise FitError(
             f"the resistance rises with temperature, from {plane.r_ohm[0]:g} Ω to "
             f"{plane.r_ohm[-1]:g} Ω, and {equation.name} describes one that falls: is it a PTC or "
-            "platinum sensor (equation='callendar-van-dusen'), or are two columns swapped?"
+            "platinum sensor (equation callendar-van-dusen), or are two columns swapped?"
         )

@@ -15,7 +15,6 @@ __all__ = ["fit_nonlinear", "solution_at"]
 
 _MAX_REWEIGHTINGS = 12
 _MAX_EVALUATIONS = 2_000
-_POLISHING_STEPS = 6
 
 
 def fit_nonlinear(equation: Equation, plane: Plane, start: Array) -> Solution:
@@ -41,7 +40,7 @@ def fit_nonlinear(equation: Equation, plane: Plane, start: Array) -> Solution:
     sigma = plane.effective(equation, start)
     _refuse_unusable(sigma, equation, start)
     for _ in range(_MAX_REWEIGHTINGS):
-        fitted = _polish(equation, plane, _minimise(equation, plane, fitted, sigma), sigma)
+        fitted = _minimise(equation, plane, fitted, sigma)
         before = sigma
         sigma = plane.effective(equation, equation.from_fitted(fitted))
         _refuse_unusable(sigma, equation, equation.from_fitted(fitted))
@@ -97,30 +96,6 @@ def _minimise(equation: Equation, plane: Plane, fitted: Array, sigma: Array) -> 
             f"{equation.from_fitted(fitted).tolist()}; give others with start=…"
         )
     return found
-
-
-def _polish(equation: Equation, plane: Plane, fitted: Array, sigma: Array) -> Array:
-    """Gauss–Newton steps by QR, kept while they make the sum of squares no larger.
-
-    The optimiser stops when the sum of squares stands still, where the
-    coefficients may still move in their eighth digit.
-    """
-
-    def at(values: Array) -> tuple[Array, Array, float]:
-        predicted, derivative = plane.predict(equation, equation.from_fitted(values))
-        miss = (plane.observed - predicted) / sigma
-        total = float(miss @ miss)
-        return miss, derivative / sigma[:, np.newaxis], total if np.isfinite(total) else np.inf
-
-    miss, weighted, total = at(fitted)
-    for _ in range(_POLISHING_STEPS):
-        q, factor = factorise(weighted)
-        trial = fitted + factor @ (q.T @ miss)
-        miss, weighted, trial_total = at(trial)
-        if not trial_total <= total * (1.0 + 1e-14):
-            break
-        fitted, total = trial, trial_total
-    return fitted
 
 
 def _refuse_unusable(sigma: Array, equation: Equation, c: Array) -> None:

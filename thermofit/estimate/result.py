@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 __all__ = ["Fit"]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Fit:
     """A curve fitted to points, and how well it is known.
 
@@ -93,24 +93,24 @@ class Fit:
         u = np.sqrt(np.diag(self.covariance))
         with np.errstate(invalid="ignore"):
             matrix: Array = self.covariance / np.outer(u, u)
-        return matrix
+        return _frozen(matrix)
 
     @cached_property
     def residuals_k(self) -> Array:
         """Measured minus fitted temperature at each resistance, in kelvin, shape (n,)."""
         with np.errstate(all="ignore"):
             fitted = 1.0 / self.curve._inv_t(np.log(self.points.r_ohm)) - ZERO_C_K
-        return self.points.t_c - fitted
+        return _frozen(self.points.t_c - fitted)
 
     @cached_property
     def residuals_ohm(self) -> Array:
         """Measured minus fitted resistance at each temperature, in ohms, shape (n,)."""
-        return self.points.r_ohm - self._fitted_ohm
+        return _frozen(self.points.r_ohm - self._fitted_ohm)
 
     @cached_property
     def residuals_pct(self) -> Array:
         """`residuals_ohm` in percent of the fitted resistance, shape (n,)."""
-        return 100.0 * self.residuals_ohm / self._fitted_ohm
+        return _frozen(100.0 * self.residuals_ohm / self._fitted_ohm)
 
     @property
     def dof(self) -> int:
@@ -177,7 +177,7 @@ class Fit:
         >>> p = tf.Points([0, 25, 70], [32600, 10010, 1756], u_t_k=0.1, u_r_ohm=[160, 50, 9])
         >>> print(tf.fit(p, equation="steinhart-hart").temperature(10010))
         25.00 °C, standard uncertainty 0.15, 95 % between 24.70 and 25.30
-        (of the curve only, not of a new reading: no u_r_ohm was given)
+        (of the curve only, not of a new reading, whose uncertainty was not given)
         """
         return self.curve.temperature_interval(r_ohm, u_r_ohm, coverage=coverage, strict=strict)
 
@@ -306,3 +306,9 @@ class Fit:
     @property
     def _minimised(self) -> Array:
         return self.residuals_k if self.minimise == "temperature" else self.residuals_ohm
+
+
+def _frozen(array: Array) -> Array:
+    """Make an array read-only: it is kept, and other figures are computed from it."""
+    array.flags.writeable = False
+    return array

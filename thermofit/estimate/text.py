@@ -32,7 +32,7 @@ def report(fit: Fit, *, with_warnings: bool = True) -> str:
     Returns
     -------
     str
-        Lines of at most 100 characters, except for warnings.
+        Several lines; warnings come last, each in a line of its own.
     """
     blocks = [_head(fit), _coefficients(fit), _quality(fit), _points(fit)]
     if fit.reason:
