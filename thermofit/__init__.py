@@ -22,9 +22,19 @@ from typing import TYPE_CHECKING, Any
 import numpy as _numpy  # noqa: F401  what every call needs, so that its cost is paid here
 
 if TYPE_CHECKING:
+    from thermofit import testing as testing
     from thermofit.curve import Curve
     from thermofit.curvesets import CurveSet, add_curve, read_curve_set, write_curve_set
-    from thermofit.errors import ThermofitError, ThermofitWarning
+    from thermofit.decide import acceptance_limits, batch_tolerance, check
+    from thermofit.errors import (
+        ExtrapolationError,
+        ExtrapolationWarning,
+        FitError,
+        InputError,
+        NotMonotoneError,
+        ThermofitError,
+        ThermofitWarning,
+    )
     from thermofit.estimate import Fit, fit
     from thermofit.families import families, family
     from thermofit.family import Family
@@ -40,12 +50,20 @@ __all__ = [
     "Curve",
     "CurveSet",
     "Family",
+    "ExtrapolationError",
+    "ExtrapolationWarning",
+    "FitError",
+    "InputError",
+    "NotMonotoneError",
     "Fit",
     "Interval",
     "Points",
     "ThermofitError",
     "ThermofitWarning",
     "Tolerance",
+    "acceptance_limits",
+    "batch_tolerance",
+    "check",
     "add_curve",
     "families",
     "family",
@@ -64,8 +82,16 @@ _HOME = {
     "Fit": "thermofit.estimate",
     "Interval": "thermofit.interval",
     "Points": "thermofit.points",
+    "ExtrapolationError": "thermofit.errors",
+    "ExtrapolationWarning": "thermofit.errors",
+    "FitError": "thermofit.errors",
+    "InputError": "thermofit.errors",
+    "NotMonotoneError": "thermofit.errors",
     "ThermofitError": "thermofit.errors",
     "ThermofitWarning": "thermofit.errors",
+    "acceptance_limits": "thermofit.decide",
+    "batch_tolerance": "thermofit.decide",
+    "check": "thermofit.decide",
     "add_curve": "thermofit.curvesets",
     "families": "thermofit.families",
     "family": "thermofit.families",
