@@ -227,3 +227,55 @@ def test_a_terminal_without_the_letters_gets_substitutes(
     done = shell("families", "ntc-10k-3434")
     assert done.returncode == 0
     assert "27.219 k?" in done.stdout
+
+
+def test_a_family_without_r25_is_not_taken_for_one_ohm(shell: Shell) -> None:
+    refused = shell("convert", "--family", "ntc-ratio-3544", "--ohm", "10k")
+    assert (refused.returncode, refused.stdout) == (2, "")
+    assert "--r25" in refused.stderr
+    answer = shell.json("convert", "--family", "ntc-ratio-3544", "--ohm", "10k", "--r25", "10k")
+    assert answer["values"][0]["t_c"] == pytest.approx(25.0)
+    assert answer["values"][0]["r_ohm"] == pytest.approx(10e3)
+    row = "id,equation,c0,c1,ratio_only\nany,beta,1,3544,true\n"
+    (shell.folder / "ratio.csv").write_text(row)
+    assert shell("convert", "--curve", "ratio.csv:any", "--ohm", "10k").returncode == 2
+
+
+def test_large_uncertainties_do_not_bring_digits_of_nothing(shell: Shell) -> None:
+    done = shell("convert", "--family", "ntc-10k-3977", "--at", "-40C", "--u-t", "0.1K")
+    assert done.returncode == 0
+    shell("fit", "bench.csv", "--u-t", "0.3K", "--equation", "beta",
+          "--save", "shop.csv", "--id", "inlet")  # fmt: skip
+    line = shell("convert", "--curve", "shop.csv:inlet", "--at", "0C").stdout.splitlines()[1]
+    u, low, high = line.split()[-3:]
+    assert all(text.isdigit() for text in (u, low, high))
+    assert len(u.strip("0")) <= 2
+
+
+def test_the_last_reading_of_a_fit_is_inside_for_json_too(shell: Shell) -> None:
+    assert shell("fit", "bench.csv", "--save", "shop.csv", "--id", "inlet").returncode == 0
+    answer = shell.json("convert", "--curve", "shop.csv:inlet", "--ohm", "1.757k")
+    assert answer["values"][0]["outside_valid_range"] is False
+
+
+def test_what_was_stored_is_said_even_if_printing_fails(shell: Shell) -> None:
+    full = Path("/dev/full")
+    if not full.exists():
+        pytest.skip("this system has no /dev/full")
+    with full.open("w") as nowhere:
+        done = subprocess.run(
+            [sys.executable, "-m", "thermofit", "fit", "bench.csv", "--save", "s.csv", "--id", "a"],
+            cwd=shell.folder, stdout=nowhere, stderr=subprocess.PIPE, text=True, check=False,
+        )  # fmt: skip
+    assert done.returncode == 1
+    assert "saved: a in s.csv" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def test_a_guess_is_told_once(shell: Shell) -> None:
+    (shell.folder / "bare.csv").write_text("T,R\n0,32640\n25,10010\n70,1757\n")
+    done = shell("fit", "bare.csv")
+    assert done.returncode == 0
+    assert "warning: " in done.stderr
+    assert len(set(done.stderr.splitlines())) == len(done.stderr.splitlines())
+    assert done.stderr.count("°C taken") + done.stderr.count("taken as °C") <= 1

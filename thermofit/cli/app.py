@@ -18,8 +18,9 @@ __all__ = ["main"]
 # needs the module of the command.
 _COMMANDS = {
     "band": "Show the limits of the resistance of parts with a tolerance.",
+    "check": "Judge a sensor: accept, reject or cannot tell.",
     "convert": "Turn resistances into temperatures, or the other way round.",
-    "families": "List the families of thermistors that are known, or show one.",
+    "families": "List the families of sensors that are known, or show one.",
     "fit": "Fit a curve to measured points.",
 }
 
@@ -55,7 +56,7 @@ class _Commands(click.Group):
             warnings.showwarning = _show_warning
             try:
                 return super().invoke(ctx)
-            except ThermofitError as error:
+            except (ThermofitError, OSError) as error:
                 click.echo(f"error: {error}", err=True)
                 ctx.exit(1)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any, TypeVar
 
 import click
@@ -12,7 +13,14 @@ from thermofit.curve import Curve
 from thermofit.errors import UnknownNameError
 from thermofit.family import Family
 
-__all__ = ["curve_options", "family_curve", "family_or_curve", "stored_curve"]
+__all__ = [
+    "curve_options",
+    "family_curve",
+    "family_or_curve",
+    "fixes_ratio_only",
+    "named_family",
+    "stored_curve",
+]
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -26,12 +34,20 @@ def curve_options(command: F) -> F:
 def stored_curve(place: str) -> Curve:
     """Read the curve that ``SET.csv:ID`` names; a wrong name is a wrong call."""
     path, colon, id_ = place.rpartition(":")
-    if not colon or not path or not id_:
-        raise click.BadParameter(f"{place!r} is not of the form SET.csv:ID", param_hint="--curve")
+    if not (colon and path and id_) or Path(place).is_file() or "/" in id_ or "\\" in id_:
+        raise click.BadParameter(
+            f"{place!r} is not of the form SET.csv:ID; add a colon and the id of a curve",
+            param_hint="--curve",
+        )
     try:
         return tf.read_curve_set(path)[id_]
     except UnknownNameError as error:
         raise click.BadParameter(str(error), param_hint="--curve") from None
+
+
+def fixes_ratio_only(curve: Curve) -> bool:
+    """Whether the row of a curve leaves its R25 open."""
+    return curve.extra.get("ratio_only", "").lower() == "true"
 
 
 def named_family(id_: str) -> Family:
@@ -43,8 +59,9 @@ def named_family(id_: str) -> Family:
 
 
 def family_curve(id_: str) -> Curve:
-    """Give the nominal curve of a family."""
-    return named_family(id_).curve
+    """Give the nominal curve of a family, marked as its row would be."""
+    member = named_family(id_)
+    return member.curve.replace(extra={"ratio_only": "true"} if member.ratio_only else {})
 
 
 def family_or_curve(

@@ -7,7 +7,7 @@ from typing import Any
 import click
 import numpy as np
 
-from thermofit.cli.choosing import curve_options, family_curve, stored_curve
+from thermofit.cli.choosing import curve_options, family_curve, fixes_ratio_only, stored_curve
 from thermofit.cli.output import json_option, print_json
 from thermofit.cli.values import (
     COVERAGE,
@@ -36,6 +36,7 @@ Examples:
 @curve_options
 @click.option("--ohm", type=RESISTANCE, multiple=True, help="A resistance: 4.7k, 4k7, 470R, 1M.")
 @click.option("--at", type=TEMPERATURE, multiple=True, help="A temperature: 25C, 77F, 298.15K.")
+@click.option("--r25", type=RESISTANCE, help="R25 of a part whose family fixes R(T)/R25 only.")
 @click.option(
     "--u-r", type=U_RESISTANCE, help="Standard uncertainty of the resistances: 0.5%, 20ohm."
 )
@@ -50,6 +51,7 @@ def command(
     family: str | None,
     ohm: tuple[float, ...],
     at: tuple[float, ...],
+    r25: float | None,
     u_r: tuple[float, float] | None,
     u_t: float | None,
     coverage: float,
@@ -64,8 +66,9 @@ def command(
     if (u_r and not ohm) or (u_t is not None and not at):
         raise click.UsageError("--u-r goes with --ohm, and --u-t with --at")
     chosen = family_curve(family) if family is not None else stored_curve(curve or "")
+    unit_ohm = _unit_ohm(chosen, fixes_ratio_only(chosen), r25)
     if ohm:
-        r_ohm = np.array(ohm)
+        r_ohm = np.array(ohm) / unit_ohm
         u_own = relative(u_r, r_ohm)
         interval = chosen.temperature_interval(r_ohm, u_own, coverage=coverage, strict=strict)
         t_c = interval.value
@@ -73,6 +76,7 @@ def command(
         t_c = np.array(at)
         interval = chosen.resistance_interval(t_c, u_t, coverage=coverage, strict=strict)
         r_ohm = interval.value
+    r_ohm = r_ohm * unit_ohm
     missing = np.isnan(interval.value)
     if as_json:
         print_json("thermofit-convert", 1, _as_json(chosen, r_ohm, t_c, interval, bool(ohm)))
@@ -81,6 +85,17 @@ def command(
     if missing.any():
         click.echo("error: the curve has no value there, so far outside its range", err=True)
         click.get_current_context().exit(1)
+
+
+def _unit_ohm(chosen: Curve, ratio_only: bool, r25: float | None) -> float:
+    """What one ohm of the curve stands for, in ohms."""
+    if ratio_only and r25 is None:
+        raise click.UsageError(
+            f"{chosen.id} fixes R(T)/R25 only; say which R25 the part has: --r25 10k"
+        )
+    if not ratio_only and r25 is not None:
+        raise click.UsageError("--r25 goes with families that fix R(T)/R25 only")
+    return 1.0 if r25 is None else r25
 
 
 def _as_text(r_ohm: Any, t_c: Any, interval: Interval, by_resistance: bool) -> str:
@@ -95,10 +110,8 @@ def _as_text(r_ohm: Any, t_c: Any, interval: Interval, by_resistance: bool) -> s
         row = [format_ohm(r, 6), f"{t:.3f}", f"{t * 1.8 + 32.0:.3f}"]
         if known:
             u = float(interval.standard_uncertainty[place])
-            shown, u_shown = format_pair(float(interval.value[place]), u)
-            digits = len(shown.partition(".")[2])
-            ends = (f"{end[place]:.{digits}f}" for end in (interval.low, interval.high))
-            row += [u_shown, *ends]
+            ends = interval.low[place], interval.high[place]
+            row += format_pair(float(interval.value[place]), u, *map(float, ends))[1:]
         rows.append(row)
     return f"{aligned(rows, left=0)}\n({interval.note})"
 
@@ -107,8 +120,7 @@ def _as_json(
     curve: Curve, r_ohm: Any, t_c: Any, interval: Interval, by_resistance: bool
 ) -> dict[str, Any]:
     suffix, u_name = ("c", "k") if by_resistance else ("ohm", "ohm")
-    with np.errstate(invalid="ignore"):
-        outside = (t_c < curve.t_min_c) | (t_c > curve.t_max_c) | np.isnan(interval.value)
+    outside = ~curve.in_range(t_c)
     return {
         "curve_id": curve.id or None,
         "equation": curve.equation.name,

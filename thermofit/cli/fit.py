@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import Any
 
@@ -11,8 +10,10 @@ import click
 import thermofit as tf
 from thermofit.cli.curvejson import curve_json
 from thermofit.cli.output import json_option, print_json
-from thermofit.cli.values import U_RESISTANCE, U_TEMPERATURE, relative
-from thermofit.errors import InputError, UnknownNameError
+from thermofit.cli.points import read_points_file, reading_options
+from thermofit.cli.values import U_RESISTANCE, U_TEMPERATURE
+from thermofit.curvesets.cells import check_id
+from thermofit.errors import UnknownNameError
 
 __all__ = ["command"]
 
@@ -56,12 +57,7 @@ Examples:
     type=U_RESISTANCE,
     help="Standard uncertainty of every resistance, if the file has none: 0.5%, 20ohm.",
 )
-@click.option("--t-column", metavar="HEADER", help="Column of the temperature, if not clear.")
-@click.option("--r-column", metavar="HEADER", help="Column of the resistance, if not clear.")
-@click.option("--t-unit", metavar="UNIT", help="Unit of temperatures: C, F or K.")
-@click.option("--r-unit", metavar="UNIT", help="Unit of resistances: ohm, kohm or Mohm.")
-@click.option("--decimal", type=click.Choice([".", ","]), help="Decimal sign of the file.")
-@click.option("--delimiter", metavar="CHARACTER", help="What separates the columns of the file.")
+@reading_options
 @click.option(
     "--save",
     metavar="SET.csv",
@@ -94,9 +90,11 @@ def command(
     """
     if (save is None) != (id_ is None):
         raise click.UsageError("--save and --id go together: a saved curve needs a name")
+    if id_ is not None:
+        _check_id(id_)
     if save is None and (replace or note):
         raise click.UsageError("--replace and --note go with --save")
-    points = _with_uncertainties(_read(file, reading), u_t, u_r)
+    points = read_points_file(file, u_t, u_r, reading)
     try:
         fitted = tf.fit(
             points,
@@ -106,51 +104,36 @@ def command(
         )
     except UnknownNameError as error:
         raise click.BadParameter(str(error), param_hint="--equation") from None
+    curve = fitted.curve
     if save is not None and id_ is not None:
-        source = f"{len(points)} readings from {Path(points.source or file).name}"
-        tf.add_curve(save, fitted.curve.replace(id=id_, source=source, note=note), replace=replace)
+        name = "standard input" if file == "-" else Path(file).name
+        curve = curve.replace(id=id_, source=f"{len(points)} readings from {name}", note=note)
+        tf.add_curve(save, curve, replace=replace)
+        # At once, since printing the rest may fail and the curve is stored.
+        click.echo(f"saved: {id_} in {save}", err=True)
     if as_json:
-        print_json("thermofit-fit", 1, _as_json(fitted) | {"saved_to": save, "saved_id": id_})
+        print_json(
+            "thermofit-fit", 1, _as_json(fitted, curve) | {"saved_to": save, "saved_id": id_}
+        )
     else:
         from thermofit.estimate.text import report
 
         click.echo(report(fitted, with_warnings=False))
     for doubt in fitted.warnings:
         click.echo(f"warning: {doubt}", err=True)
-    if save is not None:
-        click.echo(f"saved: {id_} in {save}", err=True)
 
 
-def _read(file: str, reading: dict[str, Any]) -> tf.Points:
-    source = sys.stdin.buffer if file == "-" else file
-    points = tf.read_points(source, **reading)
-    for line in points.notes:
-        click.echo(f"read: {line}", err=True)
-    return points
+def _check_id(id_: str) -> None:
+    """Refuse an id before any work is done."""
+    try:
+        check_id(id_)
+    except ValueError as error:
+        raise click.BadParameter(f"{id_!r}: {error}", param_hint="--id") from None
 
 
-def _with_uncertainties(
-    points: tf.Points, u_t_k: float | None, u_r: tuple[float, float] | None
-) -> tf.Points:
-    for option, stated, given in (
-        ("--u-t", points.u_t_k, u_t_k),
-        ("--u-r", points.u_r_ohm, u_r),
-    ):
-        if stated is not None and given is not None:
-            raise InputError(f"the file states uncertainties of its own; leave {option} out")
-    return tf.Points(
-        points.t_c,
-        points.r_ohm,
-        points.u_t_k if u_t_k is None else u_t_k,
-        points.u_r_ohm if u_r is None else relative(u_r, points.r_ohm),
-        source=points.source,
-        notes=points.notes,
-    )
-
-
-def _as_json(fitted: tf.Fit) -> dict[str, Any]:
+def _as_json(fitted: tf.Fit, curve: tf.Curve) -> dict[str, Any]:
     return {
-        "curve": curve_json(fitted.curve),
+        "curve": curve_json(curve),
         "minimised": fitted.minimise,
         "method": fitted.method,
         "points": fitted.to_frame().to_dict(orient="records"),

@@ -12,12 +12,18 @@ from thermofit.units import (
     parse_resistance,
     parse_temperature,
     parse_temperature_difference,
+    resistance_unit,
+    temperature_unit,
 )
 
 __all__ = [
     "COVERAGE",
+    "RESISTANCE_UNIT",
+    "TEMPERATURE_UNIT",
     "KELVIN",
     "PERCENT",
+    "READING",
+    "RISK",
     "RESISTANCE",
     "TEMPERATURE",
     "U_RESISTANCE",
@@ -90,6 +96,33 @@ def _kelvin(text: str) -> float:
     return parse_number(text.strip().removesuffix("K"))
 
 
+def _known_unit(text: str, read: Any, examples: str) -> str:
+    if read(text) is None:
+        raise UnitError(f"{text!r} is no unit here; write {examples}")
+    return text
+
+
+TEMPERATURE_UNIT = _Value("unit", lambda text: _known_unit(text, temperature_unit, "C, F or K"))
+RESISTANCE_UNIT = _Value("unit", lambda text: _known_unit(text, resistance_unit, "ohm or kohm"))
+
+
+def _reading(text: str) -> tuple[float, float]:
+    """Temperature in °C and resistance in ohms of ``0C:32.4k``."""
+    t, colon, r = text.partition(":")
+    if not colon:
+        raise UnitError(f"{text!r} is no reading; write temperature and resistance as 0C:32.4k")
+    return parse_temperature(t), _resistance(r)
+
+
+def _risk(text: str) -> float:
+    risk = _coverage(text)
+    if risk >= 0.5:
+        raise UnitError(f"{text!r} is no risk to decide by; write less than a half, such as 5%")
+    return risk
+
+
+READING = _Value("reading", _reading)
+RISK = _Value("probability", _risk)
 KELVIN = _Value("kelvin", _kelvin)
 PERCENT = _Value("percent", _percent)
 TEMPERATURE = _Value("temperature", parse_temperature)

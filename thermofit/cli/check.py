@@ -1,0 +1,122 @@
+"""``thermofit check``: is this sensor good?"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+import thermofit as tf
+from thermofit.cli.choosing import named_family
+from thermofit.cli.output import json_option, print_json
+from thermofit.cli.points import read_points_file, reading_options
+from thermofit.cli.values import PERCENT, READING, RISK, TEMPERATURE, U_RESISTANCE, U_TEMPERATURE
+from thermofit.decide import Verdict
+
+__all__ = ["command"]
+
+_CAUTION = (
+    "Measure with both leads disconnected, power isolated. A pass at these temperatures does not "
+    "exclude a fault that comes and goes."
+)
+
+
+@click.command(
+    name="check",
+    epilog="""\b
+Examples:
+  thermofit check bench.csv --family ntc-10k-3977 --u-t 0.2K --u-r 0.5%
+  thermofit check --reading 0C:32.4k --reading 70C:1.75k --family ntc-10k-3977 --u-t 0.2K --u-r 0.5%
+  thermofit check --at 23.4C --family ntc-10k-3977 --u-t 0.2K --u-r 0.5%""",
+)
+@click.argument(
+    "file", required=False, type=click.Path(exists=True, dir_okay=False, allow_dash=True)
+)
+@click.option("--reading", type=READING, multiple=True, help="A reading: 0C:32.4k.")
+@click.option("--at", type=TEMPERATURE, multiple=True, help="Show what to accept at 23.4C instead.")
+@click.option("--family", metavar="ID", required=True, help="The family that it should belong to.")
+@click.option("--r25-pct", type=PERCENT, help="Tolerance of R25, if not that of the family.")
+@click.option("--b-pct", type=PERCENT, help="Tolerance of B, if not that of the family.")
+@click.option("--u-t", type=U_TEMPERATURE, help="Standard uncertainty of the temperatures: 0.2K.")
+@click.option("--u-r", type=U_RESISTANCE, help="Standard uncertainty of the resistances: 0.5%.")
+@click.option(
+    "--rule",
+    type=click.Choice(["guarded", "simple"]),
+    default="guarded",
+    show_default=True,
+    help="guarded: keep a guard band for the uncertainty; simple: compare as read.",
+)
+@click.option("--risk", type=RISK, default="0.05", show_default=True, help="Of a wrong decision.")
+@reading_options
+@json_option
+def command(
+    file: str | None,
+    reading: tuple[tuple[float, float], ...],
+    at: tuple[float, ...],
+    family: str,
+    r25_pct: Any,
+    b_pct: Any,
+    u_t: float | None,
+    u_r: tuple[float, float] | None,
+    rule: Any,
+    risk: float,
+    as_json: bool,
+    **reading_of_file: Any,
+) -> None:
+    """Judge a sensor by the readings in FILE, or by readings typed in.
+
+    The verdict is accept, reject or cannot tell, with its probability and the
+    reason.  It does not change the exit status.
+    """
+    if sum((file is not None, bool(reading), bool(at))) != 1:
+        raise click.UsageError("give one of FILE, --reading (one or more) and --at (one or more)")
+    member = named_family(family)
+    stated: dict[str, Any] = {"r25_pct": r25_pct, "b_pct": b_pct, "rule": rule, "risk": risk}
+    if at:
+        if u_t is None or u_r is None:
+            raise click.UsageError("--at needs the uncertainties of your instruments: --u-t, --u-r")
+        part, fixed = u_r
+        limits = tf.acceptance_limits(
+            member, list(at), u_t_k=u_t,
+            u_r_pct=None if fixed else 100.0 * part, u_r_ohm=fixed or None, **stated,
+        )  # fmt: skip
+        if as_json:
+            rows = limits.to_frame().to_dict(orient="records")
+            print_json("thermofit-acceptance", 1, {"family": family, "rows": rows})
+        else:
+            click.echo(str(limits))
+        return
+    if file is not None:
+        points = read_points_file(file, u_t, u_r, reading_of_file)
+    else:
+        t_c, r_ohm = zip(*reading, strict=True)
+        points = tf.Points(t_c, r_ohm, u_t_k=u_t, u_r_ohm=_fixed(u_r, r_ohm))
+    verdict = tf.check(points, member, **stated)
+    if as_json:
+        print_json("thermofit-check", 1, _as_json(verdict))
+    else:
+        click.echo(str(verdict))
+        click.echo(f"caution: {_CAUTION}", err=True)
+
+
+def _fixed(u_r: tuple[float, float] | None, r_ohm: tuple[float, ...]) -> list[float] | None:
+    return None if u_r is None else [u_r[0] * r + u_r[1] for r in r_ohm]
+
+
+def _as_json(verdict: Verdict) -> dict[str, Any]:
+    scalars = {
+        name: getattr(verdict, name)
+        for name in (
+            "verdict", "cause", "reason", "probability", "gamma", "beta", "u_gamma", "u_beta",
+            "correlation", "chi2", "dof", "p_value",
+        )
+    }  # fmt: skip
+    return {
+        **scalars,
+        "family": str(verdict.family),
+        "tolerance": str(verdict.tolerance),
+        "rule": str(verdict.rule),
+        "prior": str(verdict.prior),
+        "notes": list(verdict.notes),
+        "readings": verdict.readings.to_frame().to_dict(orient="records"),
+    }
