@@ -436,12 +436,21 @@ def test_a_band_is_not_asked_outside_the_valid_range(t_c: Any) -> None:
         tf.tolerance_band(PUBLISHED, t_c, r25_pct=1, b_pct=1)
 
 
-def test_a_reference_temperature_that_the_curve_cannot_reach_is_refused() -> None:
-    table = tf.Curve.log_polynomial(
-        r_ref_ohm=10e3, coefficients=[3.354016e-3, 2.569850e-4, 2.620131e-5], t_range_c=(-40, 80)
-    )
-    with pytest.raises(ExtrapolationError, match="no value at 120"):
-        tf.tolerance_band(table, 50.0, r_pct=1, r_at_c=120.0, b_pct=1)
+@pytest.mark.parametrize(
+    "stated",
+    [
+        {"r_pct": 1, "r_at_c": 150.0, "b_pct": 1},
+        {"r25_pct": 1, "b_k": 30, "b_pair_c": (25.0, 150.0)},
+        {"r25_pct": 1, "ratio_pct": 10, "ratio_pair_c": (25.0, 150.0)},
+        {"dt_k": 0.2, "dt_range_c": (0.0, 150.0)},
+        {"table": [(0.0, 1.0), (150.0, 2.0)]},
+        {"r_pct": np.array([1.0, 2.0]), "r_at_c": 150.0, "b_pct": 1},
+    ],
+)
+def test_a_tolerance_is_not_stated_outside_the_table(stated: dict[str, Any]) -> None:
+    table = tf.family("ntc-10k-3434").curve
+    with pytest.raises(ExtrapolationError, match="stated at 150 °C, outside the valid range"):
+        tf.tolerance_band(table, 50.0, **stated)
 
 
 def test_limits_that_leave_the_region_open_are_refused() -> None:

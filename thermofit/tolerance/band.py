@@ -14,7 +14,7 @@ from thermofit.curve import Curve
 from thermofit.errors import ExtrapolationError, InputError
 from thermofit.texttable import aligned
 from thermofit.tolerance.box import Box, box_of, stated_box
-from thermofit.tolerance.deviation import quiet_ln_r, reading_error
+from thermofit.tolerance.deviation import quiet_ln_r, reading_error, refuse_reference
 from thermofit.tolerance.platinum import platinum_limits_k
 from thermofit.tolerance.region import Region
 from thermofit.tolerance.spec import Stated, Tolerance
@@ -253,6 +253,7 @@ def _source(
     if stated:
         box = stated_box(stated)
         if box is not None:
+            refuse_reference(nominal, box.t_ref_c)
             return box, "tolerances as stated"
         tolerance = Tolerance.of(**stated)
     if tolerance is None and not isinstance(item, Curve):

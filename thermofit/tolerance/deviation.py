@@ -9,7 +9,7 @@ from thermofit.curve import Curve
 from thermofit.errors import ExtrapolationError
 from thermofit.units import T0_K, ZERO_C_K
 
-__all__ = ["log_ratio", "quiet_ln_r", "reading_error"]
+__all__ = ["log_ratio", "quiet_ln_r", "reading_error", "refuse_reference"]
 
 Array = npt.NDArray[np.float64]
 
@@ -25,6 +25,16 @@ def quiet_ln_r(curve: Curve, t_c: npt.ArrayLike) -> Array:
         missing = float(np.atleast_1d(np.asarray(t_c))[np.isnan(np.atleast_1d(ln_r))].flat[0])
         raise ExtrapolationError(f"the nominal curve has no value at {missing:g} °C")
     return ln_r
+
+
+def refuse_reference(curve: Curve, *t_c: float) -> None:
+    """Refuse a temperature at which a tolerance is stated but the curve is not valid."""
+    for t in t_c:
+        if not curve.in_range(t):
+            raise ExtrapolationError(
+                f"a tolerance is stated at {t:g} °C, outside the valid range of the nominal curve, "
+                f"{curve.t_min_c:g} to {curve.t_max_c:g} °C"
+            )
 
 
 def log_ratio(curve: Curve, t_c: npt.ArrayLike) -> Array:

@@ -9,7 +9,7 @@ import numpy as np
 
 from thermofit.curve import Curve
 from thermofit.errors import InputError
-from thermofit.tolerance.deviation import log_ratio, quiet_ln_r
+from thermofit.tolerance.deviation import log_ratio, quiet_ln_r, refuse_reference
 from thermofit.tolerance.region import Strip
 from thermofit.units import ZERO_C_K
 
@@ -61,6 +61,7 @@ class ResistanceLimits(Limits):
 
     def strips(self, curve: Curve) -> tuple[Strip, ...]:
         """One strip, across the deviation at that temperature."""
+        refuse_reference(curve, self.t_c)
         low, high = percent_to_log(self.low_pct), percent_to_log(self.high_pct)
         return (Strip(1.0, float(log_ratio(curve, self.t_c)), float(low), float(high)),)
 
@@ -116,6 +117,7 @@ class BLimitsKelvin(Limits):
 
     def strips(self, curve: Curve) -> tuple[Strip, ...]:
         """One strip, of β alone."""
+        refuse_reference(curve, self.t1_c, self.t2_c)
         inv_t = 1.0 / (np.array([self.t1_c, self.t2_c]) + ZERO_C_K)
         ln_r = quiet_ln_r(curve, np.array([self.t1_c, self.t2_c]))
         b_k = float((ln_r[0] - ln_r[1]) / (inv_t[0] - inv_t[1]))
@@ -150,6 +152,7 @@ class RatioLimits(Limits):
 
     def strips(self, curve: Curve) -> tuple[Strip, ...]:
         """One strip, of β alone."""
+        refuse_reference(curve, self.t1_c, self.t2_c)
         ln_r = quiet_ln_r(curve, np.array([self.t1_c, self.t2_c]))
         ends = percent_to_log(np.array([self.low_pct, self.high_pct])) / (ln_r[0] - ln_r[1])
         return (Strip(0.0, 1.0, float(ends.min()), float(ends.max())),)
@@ -186,6 +189,7 @@ class TemperatureLimits(Limits):
 
     def strips(self, curve: Curve) -> tuple[Strip, ...]:
         """A strip at each of many temperatures, by exact inversion."""
+        refuse_reference(curve, self.t_min_c, self.t_max_c)
         t_c = np.linspace(self.t_min_c, self.t_max_c, _STEPS)
         a = log_ratio(curve, t_c)
         # The reader sees the nominal resistance of the temperature that it shows.
@@ -231,6 +235,7 @@ class ResistanceTable(Limits):
 
     def strips(self, curve: Curve) -> tuple[Strip, ...]:
         """A strip at each of many temperatures, those of the table among them."""
+        refuse_reference(curve, self.t_c[0], self.t_c[-1])
         t_c = np.union1d(np.linspace(self.t_c[0], self.t_c[-1], _STEPS), self.t_c)
         a = log_ratio(curve, t_c)
         low = percent_to_log(np.interp(t_c, self.t_c, self.low_pct))
