@@ -18,26 +18,27 @@ from thermofit.estimate.doubts import doubts
 from thermofit.estimate.linear import Solution, fit_linear
 from thermofit.estimate.nonlinear import fit_nonlinear, solution_at
 from thermofit.estimate.plane import Minimise, Plane, plane_of
+from thermofit.estimate.refusals import (
+    TOO_CLOSE,
+    refuse_absurd,
+    refuse_idle_points,
+    refuse_lost_digits,
+    refuse_too_few,
+    refuse_unreached,
+    refuse_wrong_trend,
+    trend,
+)
 from thermofit.estimate.result import Fit
 from thermofit.points import Points
-from thermofit.units import ZERO_C_K
 
 __all__ = ["Method", "fit"]
 
 Method = Literal["effective-variance", "orthogonal-distance"]
 
-_HOTTEST_C = 1500.0
 
 # An exact fit that misses a point by more has lost its digits, or does not exist.
 _EXACT_K = 1e-6
 
-# How far an uncertainty may be off for the rounding of the covariance.
-_LOST_PART = 0.01
-
-_TOO_CLOSE = (
-    "the points lie too close together to determine the coefficients of {}; spread them over the "
-    "range, or use an equation with fewer coefficients"
-)
 
 _SPARE_POINTS = 2
 """Points beyond the coefficients that an equation needs to be compared with others."""
@@ -111,7 +112,7 @@ def fit(
         if given not in allowed:
             raise InputError(f"{name} must be one of {', '.join(allowed)}, not {given!r}")
     plane = plane_of(points, minimise)
-    _refuse_idle_points(plane)
+    refuse_idle_points(plane)
     # Far from the points a curve may be beyond what a number can hold; whatever
     # comes of that in the end is refused by name.
     with np.errstate(all="ignore"):
@@ -138,13 +139,13 @@ def _fit_one(
     method: Method,
     start: Mapping[str, float] | None = None,
 ) -> _Outcome:
-    _refuse_too_few(plane, equation)
-    _refuse_wrong_trend(plane, equation)
+    refuse_too_few(plane, equation)
+    refuse_wrong_trend(plane, equation)
     solution, how = _solve(plane, equation, start)
     if method == "orthogonal-distance":
         solution, how = fit_both_axes(equation, plane, solution), "orthogonal distance"
     c = equation.from_fitted(solution.coefficients)
-    _refuse_absurd(equation, c)
+    refuse_absurd(equation, c)
     spare = len(points) - len(c)
     predicted, _ = plane.predict(equation, c)
     misses = plane.observed - predicted
@@ -155,7 +156,7 @@ def _fit_one(
         variance = 1.0 if plane.stated else float(misses @ misses) / spare
         covariance = variance * (factor @ factor.T)
         if not np.isfinite(covariance).all():
-            raise FitError(_TOO_CLOSE.format(equation.name))
+            raise FitError(TOO_CLOSE.format(equation.name))
     try:
         curve = Curve(
             equation,
@@ -169,18 +170,18 @@ def _fit_one(
     except NotMonotoneError:
         raise
     except InputError as error:
-        raise FitError(f"{_TOO_CLOSE.format(equation.name)} ({error})") from None
+        raise FitError(f"{TOO_CLOSE.format(equation.name)} ({error})") from None
     back = np.argsort(plane.order)
     sigma = plane.effective(equation, c)[back] if plane.stated else None
     result = Fit(points, curve, plane.minimise, how + _taken_as_exact(points), sigma, None)
-    _refuse_unreached(result)
+    refuse_unreached(result)
     if not spare and result.max_abs_k > _EXACT_K:
         raise FitError(
             f"no {equation.label} curve goes through these points: the nearest misses one by "
             f"{result.max_abs_k:.2g} K"
         )
     if covariance is not None:
-        _refuse_lost_digits(plane, equation, c, solution.factor)
+        refuse_lost_digits(plane, equation, c, solution.factor)
     loo_k = result.residuals_k / np.maximum(1.0 - solution.leverage[back], 1e-12)
     loo_k.flags.writeable = False
     result = result.replace(loo_k=loo_k if spare else None)
@@ -193,21 +194,6 @@ def _taken_as_exact(points: Points) -> str:
         return ""
     left_out = "temperatures" if points.u_t_k is None else "resistances"
     return f"; the {left_out} are taken as exact"
-
-
-def _refuse_lost_digits(plane: Plane, equation: Equation, c: Array, factor: Array) -> None:
-    """Refuse coefficients whose covariance no longer tells how well the curve is known.
-
-    Coefficients of plain powers grow and cancel as points draw together.  The
-    factor of the covariance suffers from that once, the covariance twice; they
-    must still give the same uncertainty of the curve at the points.
-    """
-    x, _, _, _ = plane.axes(equation)
-    gradient = equation.gradient(x, c)
-    by_factor = np.linalg.norm(gradient.T @ factor, axis=1)
-    by_covariance = np.sqrt(np.einsum("in,ij,jn->n", gradient, factor @ factor.T, gradient))
-    if not np.allclose(by_covariance, by_factor, rtol=_LOST_PART, atol=1e-3 * by_factor.max()):
-        raise FitError(_TOO_CLOSE.format(equation.name))
 
 
 def _solve(
@@ -263,8 +249,8 @@ def _from_start(equation: Equation, start: Mapping[str, float]) -> Array:
 
 
 def _fit_auto(points: Points, plane: Plane, method: Method) -> Fit:
-    names = ("callendar-van-dusen",) if _trend(plane) > 0.0 else CANDIDATES
-    _refuse_too_few(plane, equation_by_name(names[0]))
+    names = ("callendar-van-dusen",) if trend(plane) > 0.0 else CANDIDATES
+    refuse_too_few(plane, equation_by_name(names[0]))
     # All are compared by their errors in temperature, and so fitted for them.
     in_kelvin = plane if plane.minimise == "temperature" else plane_of(points, "temperature")
     candidates: list[Candidate] = []
@@ -346,81 +332,3 @@ def _simplest_exact(
         return found.replace(candidates=candidates, reason=reason)
     notes = failures or [f"{entry.name}: {entry.note}" for entry in candidates]
     raise FitError("no equation fits these points\n  " + "\n  ".join(notes))
-
-
-def _trend(plane: Plane) -> float:
-    """Sign of the change of resistance with temperature."""
-    return -float(np.sign(np.cov(plane.inv_t, plane.ln_r)[0, 1])) if len(plane.t_k) > 1 else 0.0
-
-
-def _refuse_idle_points(plane: Plane) -> None:
-    """Refuse points that can determine no curve at all."""
-    hottest_c = float(plane.t_k[-1]) - ZERO_C_K
-    if hottest_c > _HOTTEST_C:
-        raise FitError(
-            f"no resistance thermometer works at {hottest_c:g} °C: are the columns of temperature "
-            "and resistance swapped?"
-        )
-    if len(np.unique(plane.r_ohm)) == 1 and len(plane.t_k) > 1:
-        raise FitError(
-            f"all {len(plane.r_ohm)} points have the resistance {plane.r_ohm[0]:g} Ω: the reading "
-            "does not follow the temperature; check the contacts and the range of the meter"
-        )
-    blind = (plane.u_t_k == 0.0) & (plane.u_r_ohm == 0.0)
-    if plane.stated and blind.any():
-        number = int(plane.order[np.flatnonzero(blind)[0]]) + 1
-        raise FitError(
-            f"point {number} has no uncertainty on either axis, which would make it infinitely "
-            "heavy; state one, or leave them all out"
-        )
-
-
-def _refuse_too_few(plane: Plane, equation: Equation) -> None:
-    terms, distinct = len(equation.coefficients), len(np.unique(plane.t_k))
-    if terms == 0:
-        raise FitError(
-            f"{equation.name} is not fitted; a table becomes a curve as it is (Curve.from_table)"
-        )
-    if distinct >= terms:
-        return
-    have = "1 point" if len(plane.t_k) == 1 else f"{len(plane.t_k)} points"
-    if distinct < len(plane.t_k):
-        have += f" at {distinct} temperature" + ("s" if distinct > 1 else "")
-    simpler = (
-        " or use the equation beta (2 points)" if equation.ntc and terms > 2 <= distinct else ""
-    )
-    raise FitError(
-        f"{equation.name} has {terms} coefficients; {have} cannot determine them: add points "
-        f"at other temperatures{simpler}"
-    )
-
-
-def _refuse_absurd(equation: Equation, c: Array) -> None:
-    """Refuse coefficients that are beyond what a number can hold."""
-    for entry, value in zip(equation.coefficients, c, strict=True):
-        if not np.isfinite(value) or (entry.logarithmic and value == 0.0):
-            raise FitError(
-                f"the points lead to {entry.name} = {value:g}, which no {equation.label} curve can "
-                "have: check their temperatures and resistances"
-            )
-
-
-def _refuse_unreached(result: Fit) -> None:
-    """Refuse a curve that does not reach all of its own points."""
-    misses = ~(np.isfinite(result.residuals_k) & np.isfinite(result.residuals_pct))
-    if misses.any():
-        number = int(np.flatnonzero(misses)[0])
-        raise FitError(
-            f"the best {result.equation.label} curve does not reach point {number + 1} "
-            f"({result.points.t_c[number]:g} °C, {result.points.r_ohm[number]:g} Ω): a wrong "
-            "reading, or another equation is needed"
-        )
-
-
-def _refuse_wrong_trend(plane: Plane, equation: Equation) -> None:
-    if equation.ntc and _trend(plane) >= 0.0:
-        raise FitError(
-            f"the resistance rises with temperature, from {plane.r_ohm[0]:g} Ω to "
-            f"{plane.r_ohm[-1]:g} Ω, and {equation.name} describes one that falls: is it a PTC or "
-            "platinum sensor (equation callendar-van-dusen), or are two columns swapped?"
-        )
