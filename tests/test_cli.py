@@ -2,55 +2,15 @@
 
 from __future__ import annotations
 
-import json
 import subprocess
 import sys
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pytest
 
 import thermofit as tf
-
-# Invented readings of an aspirated air sensor from a glasshouse controller.
-BENCH = """T (°C);R (kΩ)
-0,0;32,64
-12,0;17,93
-25,0;10,01
-38,0;5,79
-52,0;3,345
-70,0;1,757
-"""
-
-
-class Shell:
-    """A folder in which commands are called."""
-
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
-        (folder / "bench.csv").write_text(BENCH, encoding="utf-8")
-
-    def __call__(self, *words: str, stdin: str | None = None) -> subprocess.CompletedProcess[str]:
-        return subprocess.run(
-            [sys.executable, "-m", "thermofit", *words],
-            cwd=self.folder, capture_output=True, text=True, input=stdin, encoding="utf-8",
-            errors="replace",
-            check=False,
-        )  # fmt: skip
-
-    def json(self, *words: str) -> Any:
-        done = self(*words, "--json")
-        assert done.returncode == 0, done.stderr
-        return json.loads(done.stdout)
-
-
-@pytest.fixture
-def shell(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Shell:
-    # The package under test may lie in the working directory of the suite only.
-    root = Path(tf.__file__).parent.parent
-    monkeypatch.setenv("PYTHONPATH", str(root))
-    return Shell(tmp_path)
+from tests.shell import BENCH, Shell
 
 
 def test_fit_store_and_convert(shell: Shell) -> None:

@@ -4,19 +4,11 @@ from __future__ import annotations
 
 import csv
 import io
-from pathlib import Path
 
 import pytest
 
 import thermofit as tf
-from tests.test_cli import Shell
-
-
-@pytest.fixture
-def shell(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Shell:
-    monkeypatch.setenv("PYTHONPATH", str(Path(tf.__file__).parent.parent))
-    return Shell(tmp_path)
-
+from tests.shell import Shell
 
 KNOWN = ("--u-t", "0.1K", "--u-r", "0.5%")
 

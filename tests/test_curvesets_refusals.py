@@ -7,7 +7,6 @@ import io
 import os
 import subprocess
 import sys
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -15,26 +14,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import thermofit as tf
+from tests.samples import BETA, TABLE, Write
 from thermofit.errors import CellProblem, CurveSetError, InputError
-
-BETA = tf.Curve.beta(r25_ohm=10e3, b_k=3977, id="inlet", source="bench", t_range_c=(-20, 110))
-TABLE = tf.Curve.from_table(
-    [0, 25, 50, 75, 100], [32554, 10000, 3602, 1481, 679], id="outlet", source="a data sheet"
-)
-
-Write = Callable[..., Path]
-
-
-@pytest.fixture
-def write(tmp_path: Path) -> Write:
-    """Write a set by hand: text, or bytes for what text cannot say."""
-
-    def write(text: str | bytes, name: str = "shop.csv") -> Path:
-        path = tmp_path / name
-        path.write_bytes(text if isinstance(text, bytes) else text.encode())
-        return path
-
-    return write
 
 
 def problems_of(path: Path, **options: int) -> tuple[CellProblem, ...]:
