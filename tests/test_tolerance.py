@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 import thermofit as tf
@@ -419,7 +419,13 @@ def test_what_a_restatement_loses_is_said() -> None:
         ({"r25_pct": np.array([1.0, np.nan])}, "element 2 of r25_pct is not a finite"),
         ({"r25_pct": np.array([1.0, 2.0]), "b_k": 3}, "arrays of tolerances"),
         ({"r25_pct": 1, "platinum_class": "B"}, "once"),
-        ({"platinum_class": "D"}, "AA, A, B, C"),
+        ({"platinum_class": "B"}, "goes with platinum"),
+        ({"r25_pct": "1%"}, "is a number"),
+        ({"r25_pct": 1, "b_k": 5, "b_pair_c": (25.0, 25.0)}, "two different temperatures"),
+        ({"r25_pct": 1, "b_k": 5, "b_pair_c": (85.0,)}, "pair of temperatures"),
+        ({"dt_k": 1, "dt_range_c": (0.0,)}, "pair of temperatures"),
+        ({"r25_pct": 1, "ratio_pct": 5, "ratio_pair_c": (25.0, 25.0)}, "two different"),
+        ({"table": 5}, "list of rows"),
         ({"r25_pct": 1, "distribution": "even"}, "distribution must be one of"),
         ({"r25_pct": 1, "distribution": "uniform", "coverage": 95}, "coverage"),
         ({"dt_k": 1, "dt_range_c": (0, 70), "distribution": "normal"}, "separate|spread evenly"),
@@ -456,3 +462,131 @@ def test_a_tolerance_is_not_stated_outside_the_table(stated: dict[str, Any]) -> 
 def test_limits_that_leave_the_region_open_are_refused() -> None:
     with pytest.raises(InputError, match="open on one side"):
         Region((Strip(1.0, 0.5, -0.01, 0.01),))
+
+
+def test_platinum_has_four_classes() -> None:
+    with pytest.raises(InputError, match="AA, A, B, C"):
+        tf.tolerance_band(tf.family("pt-100-iec60751"), 0.0, platinum_class="D")
+
+
+@pytest.mark.parametrize("wrong", ["ntc-10k-3977", None, 5, {}])
+def test_a_band_is_that_of_a_curve_or_a_family(wrong: Any) -> None:
+    with pytest.raises(InputError, match="Curve, a Family or a sequence"):
+        tf.tolerance_band(wrong, 25.0, r25_pct=1)
+
+
+def test_a_scalar_temperature_gives_a_whole_band() -> None:
+    band = tf.tolerance_band(PUBLISHED, 0.0, r25_pct=1, b_pct=1)
+    frame = band.to_frame()
+    assert frame.shape == (1, 11)
+    assert frame["dr_pct"][0] == float(band.dr_pct)
+    many = tf.tolerance_band([PUBLISHED, BETA], 0.0, r25_pct=1, b_pct=1)
+    assert many.dt_low_k.shape == (2,)
+    square = tf.tolerance_band([PUBLISHED, BETA], [0.0, 25.0], r25_pct=1, b_pct=1).to_frame()
+    assert square.index.tolist() == [(0, 0), (0, 1), (1, 0), (1, 1)]
+
+
+def test_a_band_keeps_its_temperatures_whatever_happens_to_the_callers() -> None:
+    t_c = np.array([0.0, 25.0])
+    band = tf.tolerance_band(PUBLISHED, t_c, r25_pct=1)
+    t_c[0] = 99.0
+    assert band.t_c.tolist() == [0.0, 25.0]
+
+
+def test_stating_one_half_leaves_the_other_to_the_family() -> None:
+    member = tf.family("ntc-10k-3977")
+    at = [0.0, 50.0]
+    both = tf.tolerance_band(member, at, r25_pct=1, b_pct=0.75)
+    assert tf.tolerance_band(member, at, r25_pct=1).dr_pct == pytest.approx(both.dr_pct)
+    wide = tf.tolerance_band(member, at, r25_pct=5, b_pct=2)
+    assert tf.tolerance_band(member, at, b_pct=2).dr_pct == pytest.approx(wide.dr_pct)
+    as_array = tf.tolerance_band(member, at, r25_pct=np.array([1.0, 1.0]))
+    assert as_array.dr_pct == pytest.approx(both.dr_pct)
+
+
+def test_asymmetric_limits_may_be_arrays_and_go_with_curves() -> None:
+    low, high = np.array([-1.0, -2.0]), np.array([3.0, 4.0])
+    along = tf.tolerance_band(BETA, [25.0, 25.0], r25_pct=(low, high))
+    assert along.dr_low_pct == pytest.approx(low)
+    assert along.dr_pct == pytest.approx(high)
+    curves = tf.tolerance_band([BETA, PUBLISHED], 25.0, r25_pct=(low, high))
+    assert curves.dr_pct == pytest.approx(high)
+
+
+def test_b_in_kelvin_is_b_in_percent_for_platinum_too() -> None:
+    platinum = tf.family("pt-100-iec60751").curve
+    b_k = abs(platinum.b_value(25.0, 85.0))
+    at = [0.0, 50.0, 100.0]
+    in_kelvin = tf.tolerance_band(platinum, at, r25_pct=1, b_k=0.02 * b_k, distribution="uniform")
+    in_percent = tf.tolerance_band(platinum, at, r25_pct=1, b_pct=2, distribution="uniform")
+    assert in_kelvin.dr_pct == pytest.approx(in_percent.dr_pct, rel=1e-9)
+
+
+def test_platinum_below_zero_has_the_limits_of_its_distance_from_zero() -> None:
+    """IEC 60751, class B: ± (0.30 + 0.005·|t|) K; the numbers are from memory."""
+    band = tf.tolerance_band(tf.family("pt-100-iec60751"), -100.0, platinum_class="B")
+    assert float(band.dt_high_k) == pytest.approx(0.8, abs=1e-9)
+
+
+def test_lopsided_limits_in_temperature_and_by_table_stay_lopsided() -> None:
+    in_kelvin = tf.tolerance_band(PUBLISHED, 30.0, dt_k=(-0.1, 0.4), dt_range_c=(0.0, 70.0))
+    assert float(in_kelvin.dt_low_k) == pytest.approx(0.4, rel=0.01)
+    assert float(in_kelvin.dt_high_k) == pytest.approx(-0.1, rel=0.01)
+    table = [(0.0, -1.0, 4.0), (25.0, -0.5, 2.0), (100.0, -1.0, 4.0)]
+    by_table = tf.tolerance_band(PUBLISHED, 25.0, table=table)
+    assert float(by_table.dr_low_pct) == pytest.approx(-0.5, rel=1e-6)
+    assert float(by_table.dr_pct) == pytest.approx(2.0, rel=1e-6)
+
+
+def test_limits_of_k_standard_deviations_give_bands_in_that_proportion() -> None:
+    two = tf.tolerance_band(BETA, 25.0, r25_pct=1, distribution="normal", k=2)
+    three = tf.tolerance_band(BETA, 25.0, r25_pct=1, distribution="normal", k=3)
+    widths = [float(np.log(b.r_high_ohm / b.r_low_ohm)) for b in (two, three)]
+    assert widths[0] / widths[1] == pytest.approx(1.5, rel=1e-9)
+
+
+@pytest.mark.parametrize("coverage", [0.99, 0.999])
+@pytest.mark.parametrize("k", [0.01, 1.0, 2.0])
+def test_truncated_normal_is_that_of_scipy(coverage: float, k: float) -> None:
+    from scipy.stats import truncnorm
+
+    band = tf.tolerance_band(
+        BETA, 25.0, r25_pct=5, distribution="truncated-normal", coverage=coverage, k=k,
+        numerical_tolerance_pct=0.02,
+    )  # fmt: skip
+    low, high = np.log(0.95), np.log(1.05)
+    quantile = truncnorm(-k, k).ppf(0.5 + 0.5 * coverage) / k
+    exact = 100.0 * np.expm1(0.5 * (low + high) + 0.5 * (high - low) * quantile)
+    assert float(band.dr_pct) == pytest.approx(exact, abs=0.03)
+
+
+@given(
+    r25_pct=percents, b_pct=small,
+    nodes=st.lists(st.floats(-40.0, 125.0), min_size=2, max_size=5, unique=True),
+    at=st.floats(0.0, 1.0),
+)  # fmt: skip
+def test_a_table_of_a_tolerance_refuses_no_part_that_it_accepts(
+    r25_pct: float, b_pct: float, nodes: list[float], at: float
+) -> None:
+    # Over fewer degrees a table hardly limits the B value.
+    assume(max(nodes) - min(nodes) > 40.0)
+    old = tf.Tolerance.of(r25_pct=r25_pct, b_pct=b_pct)
+    new = as_resistance_table(old, BETA, nodes).tolerance
+    t_c = min(nodes) + at * (max(nodes) - min(nodes))
+    before = tf.tolerance_band(BETA, t_c, tolerance=old)
+    # The limits that the table states there, by its own straight lines.
+    table: Any = new.limits[0]
+    low, high = (np.interp(t_c, table.t_c, ends) for ends in (table.low_pct, table.high_pct))
+    assert low <= float(before.dr_low_pct) + 1e-3 * b_pct
+    assert high >= float(before.dr_pct) - 1e-3 * b_pct
+
+
+def test_what_is_lost_is_the_share_of_the_new_region_that_the_old_one_refuses() -> None:
+    """Against parts drawn evenly from the new region."""
+    old = tf.Tolerance.of(r_pct=1, r_at_c=0, b_pct=1)
+    stated = as_r_and_b(old, BETA)
+    new, region = stated.tolerance.region(BETA), old.region(BETA)
+    rng = np.random.default_rng(6)
+    gamma, beta = rng.uniform(new.vertices.min(axis=0), new.vertices.max(axis=0), (100_000, 2)).T
+    refused = 1.0 - region.contains(gamma, beta).mean()
+    assert stated.widened_by == pytest.approx(refused, abs=0.01)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import dataclasses
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Protocol, Unpack
 
@@ -15,6 +16,7 @@ from thermofit.errors import ExtrapolationError, InputError
 from thermofit.texttable import aligned
 from thermofit.tolerance.box import Box, box_of, stated_box
 from thermofit.tolerance.deviation import quiet_ln_r, reading_error, refuse_reference
+from thermofit.tolerance.limits import BLimits, ResistanceLimits
 from thermofit.tolerance.platinum import platinum_limits_k
 from thermofit.tolerance.region import Region
 from thermofit.tolerance.spec import Stated, Tolerance
@@ -97,11 +99,7 @@ class Band:
         index = None
         if self.t_c.ndim > 1:
             index = pd.MultiIndex.from_product([range(size) for size in self.t_c.shape])
-        columns = {
-            name: np.ravel(value)
-            for name, value in vars(self).items()
-            if isinstance(value, np.ndarray)
-        }
+        columns = {name: np.ravel(getattr(self, name)) for name in _arrays_of(Band)}
         return pd.DataFrame(columns, index=index)
 
     def __str__(self) -> str:
@@ -150,7 +148,8 @@ def tolerance_band(
     Parameters
     ----------
     curve : Curve, Family or sequence of these
-        Nominal curve.  A family brings its tolerance, unless another is stated.
+        Nominal curve.  A family brings its tolerance; of R25 and B, what is stated
+        below takes the place of the family's own, and the other half stays.
         A sequence adds a leading dimension.
     t_c : array_like
         Temperatures in °C, inside the valid range.
@@ -167,7 +166,7 @@ def tolerance_band(
         ``b_pair_c``, ``ratio_pct`` with ``ratio_pair_c``, ``dt_k`` with
         ``dt_range_c``, ``table``: see `thermofit.tolerance.Tolerance.of`.
         ``r25_pct``, ``r_pct`` and ``b_pct`` may be NumPy arrays, broadcast with
-        `t_c`.
+        `t_c`; of a sequence of curves, their first dimension goes with the curves.
 
     Returns
     -------
@@ -207,7 +206,15 @@ def tolerance_band(
             "state the tolerance once: as a tolerance, as a platinum class, or in its parts"
         )
     t = as_float_array(t_c, "t_c")
-    if isinstance(curve, Sequence):
+    if isinstance(curve, (str, Mapping)) or not (
+        isinstance(curve, (Curve, Iterable)) or hasattr(curve, "curve")
+    ):
+        raise InputError(
+            f"a band is that of a Curve, a Family or a sequence of them, not of {curve!r}; "
+            "thermofit.family(id) gives the family of an id"
+        )
+    if isinstance(curve, Iterable):
+        curve = list(curve)
         parts = [
             _one(item, t, tolerance, platinum_class, spread, _row_of(given, row, len(curve)))
             for row, item in enumerate(curve)
@@ -230,6 +237,8 @@ def _one(
     _refuse_outside(nominal, t_c)
     ln_r = quiet_ln_r(nominal, t_c)
     if platinum_class is not None:
+        if not nominal.equation.ptc:
+            raise InputError("a class of IEC 60751 goes with platinum, whose resistance rises")
         if spread is not None:
             raise InputError("a tolerance class of IEC 60751 has limits, and no distribution")
         half_k = platinum_limits_k(platinum_class, t_c)
@@ -251,6 +260,8 @@ def _source(
 ) -> tuple[Box | Region, str]:
     """Box or region in which parts conform, and its description."""
     if stated:
+        if not isinstance(item, Curve):
+            stated = _completed(stated, item)
         box = stated_box(stated)
         if box is not None:
             refuse_reference(nominal, box.t_ref_c)
@@ -265,6 +276,21 @@ def _source(
         )
     box = box_of(tolerance, nominal)
     return (tolerance.region(nominal) if box is None else box), str(tolerance)
+
+
+def _completed(stated: dict[str, Any], item: HasTolerance) -> dict[str, Any]:
+    """Add what a family states of the other half: of B beside R25, or of R25 beside B."""
+    own = item.tolerance
+    of_resistance = {"r25_pct", "r_pct"} & set(stated)
+    of_b = {"b_pct", "b_k", "ratio_pct"} & set(stated)
+    if own is None or {"dt_k", "table"} & set(stated) or (of_resistance and of_b):
+        return stated
+    for limits in own.limits:
+        if isinstance(limits, BLimits) and not of_b:
+            stated = stated | {"b_pct": (limits.low_pct, limits.high_pct)}
+        if isinstance(limits, ResistanceLimits) and not of_resistance:
+            stated = stated | {"r25_pct": (limits.low_pct, limits.high_pct)}
+    return stated
 
 
 def _deviation(source: Box | Region, lever: Array, spread: Spread | None) -> tuple[Array, Array]:
@@ -288,44 +314,50 @@ def _band(nominal: Curve, t_c: Array, ln_r: Array, low: Array, high: Array, mean
     alpha = -nominal._local_b(inv_t, ln_r) * inv_t**2
     t_c, ln_r, low, high, alpha = np.broadcast_arrays(t_c, ln_r, low, high, alpha)
     below, above = np.expm1(low), np.expm1(high)
-    r = np.exp(ln_r)
-    return Band(
-        t_c=t_c,
-        r_low_ohm=np.exp(ln_r + low),
-        r_nominal_ohm=r,
-        r_high_ohm=np.exp(ln_r + high),
-        dr_low_pct=100.0 * below,
-        dr_pct=100.0 * above,
-        dt_low_k=reading_error(nominal, t_c, ln_r + low),
-        dt_high_k=reading_error(nominal, t_c, ln_r + high),
-        dt_low_first_order_k=below / alpha,
-        dt_high_first_order_k=above / alpha,
-        alpha_per_k=alpha,
-        meaning=meaning,
-    )
+    fields = {
+        "t_c": t_c,
+        "r_low_ohm": np.exp(ln_r + low),
+        "r_nominal_ohm": np.exp(ln_r),
+        "r_high_ohm": np.exp(ln_r + high),
+        "dr_low_pct": 100.0 * below,
+        "dr_pct": 100.0 * above,
+        "dt_low_k": reading_error(nominal, t_c, ln_r + low),
+        "dt_high_k": reading_error(nominal, t_c, ln_r + high),
+        "dt_low_first_order_k": below / alpha,
+        "dt_high_first_order_k": above / alpha,
+        "alpha_per_k": alpha,
+    }
+    # Copies, so that the band is a value whatever happens to the caller's arrays.
+    return Band(**{name: np.array(value) for name, value in fields.items()}, meaning=meaning)
+
+
+def _arrays_of(kind: type[Band]) -> list[str]:
+    """Names of the fields of a band that are arrays."""
+    return [field.name for field in dataclasses.fields(kind) if field.name != "meaning"]
 
 
 def _stacked(parts: list[Band]) -> Band:
-    fields = {}
-    for name, first in vars(parts[0]).items():
-        if isinstance(first, np.ndarray):
-            fields[name] = np.stack([getattr(part, name) for part in parts])
+    fields = {name: np.stack([getattr(part, name) for part in parts]) for name in _arrays_of(Band)}
     meanings = {part.meaning for part in parts}
     return Band(**fields, meaning=meanings.pop() if len(meanings) == 1 else "each as it is stated")
 
 
 def _row_of(stated: dict[str, Any], row: int, count: int) -> dict[str, Any]:
     """Give a curve of a sequence its own row of an array of tolerances."""
-    rows = {}
-    for name, value in stated.items():
-        if isinstance(value, np.ndarray) and value.ndim and value.shape[0] not in (1, count):
+
+    def own(value: Any, name: str) -> Any:
+        if isinstance(value, tuple):
+            return tuple(own(end, name) for end in value)
+        if not (isinstance(value, np.ndarray) and value.ndim):
+            return value
+        if value.shape[0] not in (1, count):
             raise InputError(
                 f"{name} has {value.shape[0]} rows for {count} curves; the first dimension of a "
                 "tolerance goes with the curves"
             )
-        own = isinstance(value, np.ndarray) and value.ndim
-        rows[name] = value[row % value.shape[0]] if own else value
-    return rows
+        return value[row % value.shape[0]]
+
+    return {name: own(value, name) for name, value in stated.items()}
 
 
 def _refuse_outside(nominal: Curve, t_c: Array) -> None:

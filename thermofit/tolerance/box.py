@@ -111,7 +111,12 @@ def stated_box(stated: dict[str, Any]) -> Box | None:
     InputError
         An array for a form that takes one number, or with impossible elements.
     """
-    if not any(isinstance(value, np.ndarray) and value.ndim for value in stated.values()):
+    ends = [
+        end
+        for value in stated.values()
+        for end in (value if isinstance(value, tuple) else (value,))
+    ]
+    if not any(isinstance(end, np.ndarray) and end.ndim for end in ends):
         return None
     unfit = set(stated) - {"r25_pct", "r_pct", "r_at_c", "b_pct"}
     if unfit:

@@ -114,6 +114,7 @@ class BLimitsKelvin(Limits):
 
     def __post_init__(self) -> None:
         _check(self.low_k, self.high_k, "a tolerance of the B value", "K", full=None)
+        _check_pair(self.t1_c, self.t2_c)
 
     def strips(self, curve: Curve) -> tuple[Strip, ...]:
         """One strip, of β alone."""
@@ -123,7 +124,8 @@ class BLimitsKelvin(Limits):
         b_k = float((ln_r[0] - ln_r[1]) / (inv_t[0] - inv_t[1]))
         if max(-self.low_k, self.high_k) >= abs(b_k):
             raise InputError(f"B {_span(self.low_k, self.high_k, ' K')} is as large as B itself")
-        return (Strip(0.0, 1.0, self.low_k / b_k, self.high_k / b_k),)
+        low, high = sorted((self.low_k / b_k, self.high_k / b_k))
+        return (Strip(0.0, 1.0, low, high),)
 
     def __str__(self) -> str:
         return f"B{self.t1_c:g}/{self.t2_c:g} {_span(self.low_k, self.high_k, ' K')}"
@@ -149,6 +151,7 @@ class RatioLimits(Limits):
 
     def __post_init__(self) -> None:
         _check(self.low_pct, self.high_pct, "a tolerance of the ratio", "%")
+        _check_pair(self.t1_c, self.t2_c)
 
     def strips(self, curve: Curve) -> tuple[Strip, ...]:
         """One strip, of β alone."""
@@ -267,6 +270,11 @@ def _check(low: float, high: float, what: str, unit: str, full: float | None = 1
             f"{what} of {low:g} to {high:g} {unit} leaves the nominal part out; write ± as one "
             "positive number, or limits as (low, high) with low ≤ 0 ≤ high"
         )
+
+
+def _check_pair(t1_c: float, t2_c: float) -> None:
+    if t1_c == t2_c:
+        raise InputError(f"two different temperatures are needed, not {t1_c:g} °C twice")
 
 
 def _span(low: float, high: float, unit: str) -> str:

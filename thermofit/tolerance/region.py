@@ -46,6 +46,10 @@ class Strip:
     low: float
     high: float
 
+    def __post_init__(self) -> None:
+        if not self.low <= 0.0 <= self.high:
+            raise InputError(f"limits of {self.low:g} to {self.high:g} leave the nominal part out")
+
 
 @dataclass(frozen=True)
 class Region:

@@ -119,22 +119,29 @@ def as_resistance_table(tolerance: Tolerance, curve: Curve, t_c: npt.ArrayLike) 
     Returns
     -------
     Restated
-        Between the temperatures of the table its straight lines may run a little
-        inside the old limits, which are curved.
     """
     t = np.unique(np.asarray(t_c, dtype=np.float64))
-    band = tolerance_band(curve, t, tolerance=tolerance)
-    new = Tolerance((ResistanceTable(tuple(t), tuple(band.dr_low_pct), tuple(band.dr_pct)),))
+    if t.size < 2:
+        raise InputError("a table of tolerances needs two temperatures or more")
+    between = np.union1d(np.linspace(t[0], t[-1], 257), t)
+    band = tolerance_band(curve, between, tolerance=tolerance)
+    at = np.isin(between, t)
+    # Where the old limits bulge beyond the straight lines of the table, all of its
+    # limits are moved out by the largest bulge.
+    low, high = band.dr_low_pct[at], band.dr_pct[at]
+    low = low + (band.dr_low_pct - np.interp(between, t, low)).min()
+    high = high + (band.dr_pct - np.interp(between, t, high)).max()
+    new = Tolerance((ResistanceTable(tuple(t), tuple(low), tuple(high)),))
     return _restated(tolerance, new, curve)
 
 
 def _restated(old: Tolerance, new: Tolerance, curve: Curve) -> Restated:
     before = old.region(curve).area
     after = new.region(curve).area
-    if before == 0.0 or after == 0.0:
-        return Restated(new, float("nan"), "the old tolerance is a line; the new one is wider")
+    if after == 0.0:
+        return Restated(new, float("nan"), "both take the shape of the curve as exact")
     widened = max(1.0 - before / after, 0.0)
     if widened < 1e-9:
         return Restated(new, 0.0, "nothing is lost")
-    words = f"{100.0 * widened:.0f} % of the region that this allows, the original refuses"
-    return Restated(new, widened, words)
+    share = f"{100.0 * widened:.2g} %" if widened < 0.995 else "nearly all"
+    return Restated(new, widened, f"{share} of the region that this allows, the original refuses")

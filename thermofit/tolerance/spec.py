@@ -133,6 +133,11 @@ class Tolerance:
             raise InputError("r25_pct and r_pct at 25 °C contradict each other; give one")
         if sum(form is not None for form in (b_pct, b_k, ratio_pct)) > 1:
             raise InputError("b_pct, b_k and ratio_pct limit the same thing; give one")
+        for pair, name in (
+            (b_pair_c, "b_pair_c"), (ratio_pair_c, "ratio_pair_c"), (dt_range_c, "dt_range_c"),
+        ):  # fmt: skip
+            if pair is not None and len(tuple(pair)) != 2:
+                raise InputError(f"{name} is a pair of temperatures, not {pair!r}")
         limits: list[Limits] = []
         if r25_pct is not None:
             limits.append(ResistanceLimits(*_pair(r25_pct, "r25_pct")))
@@ -186,14 +191,25 @@ def _pair(value: float | Sequence[float], name: str) -> Pair:
         if len(value) != 2:
             raise InputError(f"{name} is one number, or a pair (low, high), not {value!r}")
         return float(value[0]), float(value[1])
-    number = float(value)  # type: ignore[arg-type]
+    try:
+        number = float(value)  # type: ignore[arg-type]
+    except (TypeError, ValueError):
+        raise InputError(
+            f"{name} is a number, or a pair (low, high), not {value!r}; arrays go with "
+            "tolerance_band"
+        ) from None
     if not number >= 0.0:
         raise InputError(f"{name} is ± and so not negative, not {value!r}")
     return -number, number
 
 
 def _table(table: Any) -> ResistanceTable:
-    rows = [tuple(map(float, row)) for row in table]
+    try:
+        rows = [tuple(map(float, row)) for row in table]
+    except (TypeError, ValueError):
+        raise InputError(
+            f"a table of tolerances is a list of rows of numbers, not {table!r}"
+        ) from None
     widths = {len(row) for row in rows}
     if widths == {2}:
         rows = [(t, *_pair(pct, "a tolerance of the table")) for t, pct in rows]

@@ -19,7 +19,7 @@ Distribution = Literal["uniform", "normal", "truncated-normal"]
 Method = Literal["auto", "analytic", "monte-carlo"]
 
 _DRAWS = 10_000
-_MOST_DRAWS = 10_000_000
+_MOST_DRAWS = 100_000_000
 
 
 @dataclass(frozen=True)
@@ -38,7 +38,7 @@ class Spread:
         Standard deviations from the middle to a limit.
     correlation : float
         Between the deviation at the reference temperature and that of B; with
-        "uniform" it is that of a Gaussian copula.
+        limits that no part exceeds it is that of a Gaussian copula.
     method : {"auto", "analytic", "monte-carlo"}
         "auto" simulates where nothing is known in closed form.
     seed : int
@@ -112,17 +112,19 @@ def draw_box(box: Box, spread: Spread, count: int, rng: np.random.Generator) -> 
         drawn: Array = rng.standard_normal((size, 2)) @ root.T
         return drawn
 
-    if spread.distribution == "uniform":
-        from scipy.special import ndtr
-
-        parts = 2.0 * ndtr(standard(count)) - 1.0
+    parts = standard(count)
+    if spread.distribution == "normal":
+        parts /= spread.k
     else:
-        parts = standard(count) / spread.k
-        while spread.distribution == "truncated-normal":
-            beyond = (np.abs(parts) > 1.0).any(axis=1)
-            if not beyond.any():
-                break
-            parts[beyond] = standard(int(beyond.sum())) / spread.k
+        from scipy.special import ndtr, ndtri
+
+        even = ndtr(parts)
+        if spread.distribution == "uniform":
+            parts = 2.0 * even - 1.0
+        else:
+            # Through the distribution function, so that no draw is thrown away.
+            low_tail = ndtr(-spread.k)
+            parts = ndtri(low_tail + (1.0 - 2.0 * low_tail) * even) / spread.k
     x, beta = (centre + half * parts).T
     return x, beta
 
@@ -152,8 +154,9 @@ def draw_region(region: Region, count: int, rng: np.random.Generator) -> tuple[A
 def simulated_interval(source: Box | Region, lever: Array, spread: Spread) -> tuple[Array, Array]:
     """Interval of the deviation by simulation, to a stated numerical tolerance.
 
-    The adaptive procedure of JCGM 101:2008, 7.9: runs of 10⁴ draws until twice
-    the standard deviation of the mean of each end is within the tolerance.
+    The adaptive procedure of JCGM 101:2008, 7.9: runs of max(10⁴, 100/(1 −
+    coverage)) draws until twice the standard deviation of the mean of each end is
+    within the tolerance.
 
     Parameters
     ----------
@@ -170,7 +173,7 @@ def simulated_interval(source: Box | Region, lever: Array, spread: Spread) -> tu
     Raises
     ------
     InputError
-        The tolerance is not reached with 10⁷ draws, or the distribution needs
+        The tolerance is not reached with 10⁸ draws, or the distribution needs
         separate limits of the resistance and of B.
     """
     if isinstance(source, Region) and (spread.distribution != "uniform" or spread.correlation):
@@ -184,12 +187,13 @@ def simulated_interval(source: Box | Region, lever: Array, spread: Spread) -> tu
     flat = np.ravel(lever)
     tails = [0.5 * (1.0 - spread.coverage), 0.5 * (1.0 + spread.coverage)]
     wanted = spread.numerical_tolerance_pct / 100.0
+    draws = max(_DRAWS, int(np.ceil(100.0 / (1.0 - spread.coverage))))
     sums, squares, runs = np.zeros((2, flat.size)), np.zeros((2, flat.size)), 0
     while True:
         if isinstance(source, Box):
-            shift, beta = draw_box(source, spread, _DRAWS, rng)
+            shift, beta = draw_box(source, spread, draws, rng)
         else:
-            shift, beta = draw_region(source, _DRAWS, rng)
+            shift, beta = draw_region(source, draws, rng)
         ends = np.array([np.quantile(shift + beta * a, tails) for a in flat]).reshape(-1, 2).T
         sums, squares, runs = sums + ends, squares + ends**2, runs + 1
         if runs < 10:
@@ -197,7 +201,7 @@ def simulated_interval(source: Box | Region, lever: Array, spread: Spread) -> tu
         variance = np.maximum(squares / runs - (sums / runs) ** 2, 0.0) / (runs - 1)
         if 2.0 * np.sqrt(variance.max(initial=0.0)) <= wanted:
             break
-        if runs * _DRAWS >= _MOST_DRAWS:
+        if runs * draws >= _MOST_DRAWS:
             raise InputError(
                 f"{_MOST_DRAWS:.0e} draws do not reach {spread.numerical_tolerance_pct:g} %; "
                 "raise numerical_tolerance_pct"
