@@ -14,7 +14,17 @@ import pytest
 import thermofit as tf
 
 ROOT = Path(tf.__file__).parent.parent
-HEAVY = ("scipy", "pandas", "lmfit", "odrpack", "uncertainties", "matplotlib", "click", "filelock")
+HEAVY = (
+    "scipy",
+    "pandas",
+    "lmfit",
+    "odrpack",
+    "uncertainties",
+    "matplotlib",
+    "click",
+    "filelock",
+    "iapws",
+)
 
 
 def loaded_after(code: str) -> set[str]:

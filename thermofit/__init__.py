@@ -23,6 +23,7 @@ import numpy as _numpy  # noqa: F401  what every call needs, so that its cost is
 
 if TYPE_CHECKING:
     from thermofit import testing as testing
+    from thermofit.baths import Bath, boiling_water, ice_point, room_air, stirred_bath
     from thermofit.curve import Curve
     from thermofit.curvesets import CurveSet, add_curve, read_curve_set, write_curve_set
     from thermofit.decide import acceptance_limits, batch_tolerance, check
@@ -38,6 +39,7 @@ if TYPE_CHECKING:
     from thermofit.estimate import Fit, fit
     from thermofit.families import families, family
     from thermofit.family import Family
+    from thermofit.instruments import Meter, Thermometer
     from thermofit.interval import Interval
     from thermofit.points import Points
     from thermofit.pointsfile import read_points
@@ -47,58 +49,72 @@ __version__ = "0.1.0"
 
 __all__ = [
     "Band",
+    "Bath",
     "Curve",
     "CurveSet",
-    "Family",
     "ExtrapolationError",
     "ExtrapolationWarning",
+    "Family",
+    "Fit",
     "FitError",
     "InputError",
-    "NotMonotoneError",
-    "Fit",
     "Interval",
+    "Meter",
+    "NotMonotoneError",
     "Points",
     "ThermofitError",
     "ThermofitWarning",
+    "Thermometer",
     "Tolerance",
     "acceptance_limits",
-    "batch_tolerance",
-    "check",
     "add_curve",
+    "batch_tolerance",
+    "boiling_water",
+    "check",
     "families",
     "family",
     "fit",
+    "ice_point",
     "read_curve_set",
     "read_points",
+    "room_air",
+    "stirred_bath",
     "tolerance_band",
     "write_curve_set",
 ]
 
 _HOME = {
     "Band": "thermofit.tolerance",
+    "Bath": "thermofit.baths",
     "Curve": "thermofit.curve",
     "CurveSet": "thermofit.curvesets",
-    "Family": "thermofit.family",
-    "Fit": "thermofit.estimate",
-    "Interval": "thermofit.interval",
-    "Points": "thermofit.points",
     "ExtrapolationError": "thermofit.errors",
     "ExtrapolationWarning": "thermofit.errors",
+    "Family": "thermofit.family",
+    "Fit": "thermofit.estimate",
     "FitError": "thermofit.errors",
     "InputError": "thermofit.errors",
+    "Interval": "thermofit.interval",
+    "Meter": "thermofit.instruments",
     "NotMonotoneError": "thermofit.errors",
+    "Points": "thermofit.points",
     "ThermofitError": "thermofit.errors",
     "ThermofitWarning": "thermofit.errors",
+    "Thermometer": "thermofit.instruments",
+    "Tolerance": "thermofit.tolerance",
     "acceptance_limits": "thermofit.decide",
-    "batch_tolerance": "thermofit.decide",
-    "check": "thermofit.decide",
     "add_curve": "thermofit.curvesets",
+    "batch_tolerance": "thermofit.decide",
+    "boiling_water": "thermofit.baths",
+    "check": "thermofit.decide",
     "families": "thermofit.families",
     "family": "thermofit.families",
     "fit": "thermofit.estimate",
+    "ice_point": "thermofit.baths",
     "read_curve_set": "thermofit.curvesets",
     "read_points": "thermofit.pointsfile",
-    "Tolerance": "thermofit.tolerance",
+    "room_air": "thermofit.baths",
+    "stirred_bath": "thermofit.baths",
     "tolerance_band": "thermofit.tolerance",
     "write_curve_set": "thermofit.curvesets",
 }
