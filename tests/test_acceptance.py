@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import numpy as np
@@ -11,7 +12,9 @@ from hypothesis import strategies as st
 
 import thermofit as tf
 from thermofit.decide import acceptance_limits, check
+from thermofit.decide.rule import RuleName
 from thermofit.errors import ExtrapolationError, InputError
+from thermofit.units import parse_resistance
 
 # Invented: an air sensor of a glasshouse climate controller.
 CURVE = tf.Curve.beta(r25_ohm=10e3, b_k=3977.0, t_range_c=(-40.0, 125.0))
@@ -23,11 +26,11 @@ def test_a_sensor_at_25_degrees_is_limited_by_r25_alone() -> None:
     limits = acceptance_limits(FAMILY, 25.0, u_t_k=0.0, u_r_pct=0.3)
     assert float(limits.low_ohm) == pytest.approx(9800.0, rel=1e-9)
     assert float(limits.high_ohm) == pytest.approx(10200.0, rel=1e-9)
-    guard = np.exp(1.6448536 * 0.003)
-    assert float(limits.accept_low_ohm) == pytest.approx(9800.0 * guard, rel=1e-8)
-    assert float(limits.accept_high_ohm) == pytest.approx(10200.0 / guard, rel=1e-8)
-    assert float(limits.reject_below_ohm) == pytest.approx(9800.0 / guard, rel=1e-8)
-    assert float(limits.reject_above_ohm) == pytest.approx(10200.0 * guard, rel=1e-8)
+    more, less = 1.0 + 1.6448536 * 0.003, 1.0 - 1.6448536 * 0.003
+    assert float(limits.accept_low_ohm) == pytest.approx(9800.0 * more, rel=1e-8)
+    assert float(limits.accept_high_ohm) == pytest.approx(10200.0 * less, rel=1e-8)
+    assert float(limits.reject_below_ohm) == pytest.approx(9800.0 * less, rel=1e-8)
+    assert float(limits.reject_above_ohm) == pytest.approx(10200.0 * more, rel=1e-8)
     assert float(limits.u_k) == pytest.approx(0.003 / (3977.0 / 298.15**2), rel=1e-9)
 
 
@@ -52,9 +55,13 @@ def test_a_reading_just_inside_a_limit_is_decided_as_the_table_says(
     table = acceptance_limits(FAMILY, t_c, u_t_k=u_t_k, risk=risk, **meter)
 
     def decided(r_ohm: float) -> str:
-        u_r_ohm = 0.01 * u_r * (r_ohm if name == "u_r_pct" else r_nominal)
-        p = tf.Points([t_c], [r_ohm], u_t_k=u_t_k, u_r_ohm=u_r_ohm)
-        return str(check(p, FAMILY, risk=risk).readings.verdict[0])
+        if name == "u_r_pct":
+            bare = tf.Points([t_c], [r_ohm])
+            v = check(bare, FAMILY, risk=risk, u_t_k=u_t_k, u_r_pct=u_r)
+        else:
+            stated = tf.Points([t_c], [r_ohm], u_t_k=u_t_k, u_r_ohm=meter[name])
+            v = check(stated, FAMILY, risk=risk)
+        return str(v.readings.verdict[0])
 
     for limit, inwards in ((table.reject_below_ohm, 1.0), (table.reject_above_ohm, -1.0)):
         assert decided(float(limit) * (1.0 + 1e-7 * inwards)) != "reject"
@@ -76,6 +83,76 @@ def test_better_instruments_leave_less_untold(u_t_k: float, coarser: float) -> N
     assert (coarse.reject_above_ohm > fine.reject_above_ohm).all()
     able = np.isfinite(coarse.accept_low_ohm)
     assert (coarse.accept_low_ohm > fine.accept_low_ohm)[able].all()
+
+
+@given(
+    st.floats(-20.0, 100.0), st.floats(0.0, 0.3), st.floats(0.1, 5000.0),
+    st.sampled_from(["guarded", "simple"]),
+)  # fmt: skip
+def test_a_reading_exactly_on_a_limit_is_decided_as_the_table_says(
+    t_c: float, u_t_k: float, u_r_ohm: float, rule: RuleName
+) -> None:
+    """To the last digit, however coarse the meter; the table has more rows than one."""
+    plan: dict[str, Any] = {"u_t_k": u_t_k, "u_r_ohm": u_r_ohm, "rule": rule}
+    table = acceptance_limits(FAMILY, [t_c, 10.0, 20.0, 30.0, 50.0], **plan)
+    ends = [float(end[0]) for end in (
+        table.reject_below_ohm, table.accept_low_ohm, table.accept_high_ohm, table.reject_above_ohm
+    )]  # fmt: skip
+
+    def decided(r_ohm: float) -> str:
+        p = tf.Points([t_c], [r_ohm], u_t_k=u_t_k, u_r_ohm=u_r_ohm)
+        v = check(p, FAMILY, rule=rule)
+        found = (v.readings.reject_below_ohm, v.readings.accept_low_ohm,
+                 v.readings.accept_high_ohm, v.readings.reject_above_ohm)  # fmt: skip
+        np.testing.assert_array_equal(np.concatenate(found), ends)
+        assert (v.verdict == "reject") == (v.readings.verdict[0] == "reject")
+        return str(v.readings.verdict[0])
+
+    if np.isfinite(ends[0]):
+        assert decided(ends[0]) != "reject"
+        assert decided(float(np.nextafter(ends[0], 0.0))) == "reject"
+    if np.isfinite(ends[1]):
+        assert decided(ends[1]) == decided(ends[2]) == "accept"
+        assert decided(float(np.nextafter(ends[1], 0.0))) != "accept"
+        assert decided(float(np.nextafter(ends[2], np.inf))) != "accept"
+    assert decided(ends[3]) != "reject"
+    assert decided(float(np.nextafter(ends[3], np.inf))) == "reject"
+
+
+def test_a_meter_too_coarse_to_reject_anything_low_has_no_such_limit() -> None:
+    """By hand: 1 kΩ and 19 kΩ, and 1.645 times 3 kΩ."""
+    limits = acceptance_limits(CURVE, 25.0, u_t_k=0.0, u_r_ohm=3000.0, r25_pct=90.0, b_pct=1.0)
+    assert np.isnan(limits.reject_below_ohm)
+    assert float(limits.accept_low_ohm) == pytest.approx(1000.0 + 1.6448536 * 3000.0, rel=1e-7)
+    assert float(limits.accept_high_ohm) == pytest.approx(19000.0 - 1.6448536 * 3000.0, rel=1e-7)
+    assert float(limits.reject_above_ohm) == pytest.approx(19000.0 + 1.6448536 * 3000.0, rel=1e-7)
+    assert str(limits).splitlines()[3].split()[1] == "none"
+
+
+def test_what_is_printed_is_rounded_to_the_safe_side() -> None:
+    t_c = np.linspace(-20.0, 100.0, 25)
+    limits = acceptance_limits(FAMILY, t_c, u_t_k=0.1, u_r_pct=0.2)
+    columns = (limits.reject_below_ohm, limits.accept_low_ohm, limits.accept_high_ohm,
+               limits.reject_above_ohm)  # fmt: skip
+    for row, line in enumerate(str(limits).splitlines()[3 : 3 + t_c.size]):
+        shown = [parse_resistance(cell) for cell in re.split(r"\s{2,}", line.strip())[1:5]]
+        for value, exact, way in zip(
+            shown, [column[row] for column in columns], (-1, 1, -1, 1), strict=True
+        ):
+            assert 0.0 <= way * (value - exact) <= 1e-4 * exact
+
+
+def test_the_table_is_a_value_of_plain_arrays() -> None:
+    t_c = np.array([0.0, 25.0])
+    limits = acceptance_limits(FAMILY, t_c, u_t_k=0.1, u_r_pct=0.2)
+    t_c[:] = 50.0
+    assert limits.t_c.tolist() == [0.0, 25.0]
+    scalar = acceptance_limits(FAMILY, 25, u_t_k=0.1, u_r_pct=0.2)
+    for table in (limits, scalar):
+        for name in table.to_frame():
+            value = getattr(table, str(name))
+            assert type(value) is np.ndarray and value.dtype == np.float64, name
+            assert value.shape == table.t_c.shape
 
 
 def test_instruments_too_coarse_to_accept_anything_are_told() -> None:
@@ -108,6 +185,10 @@ def test_the_table_keeps_its_shape_and_prints() -> None:
         (25.0, {"u_t_k": -0.1}, "u_t_k must not be negative"),
         (25.0, {"u_t_k": 0.1, "u_r_pct": -1.0}, "u_r_pct must not be negative"),
         (25.0, {"u_t_k": 0.1, "u_r_pct": 1.0, "u_r_ohm": 1.0}, "give one"),
+        (25.0, {"u_t_k": float("inf")}, "u_t_k must be finite"),
+        (25.0, {"u_t_k": 0.1, "u_r_ohm": float("inf")}, "u_r_ohm must be finite"),
+        (25.0, {"u_t_k": 0.1, "risk": "5%"}, "not '5%'"),
+        (25.0, {"u_t_k": 0.1, "tolerance": "1%"}, "must be a Tolerance"),
         (25.0, {"u_t_k": 0.0}, "without any uncertainty"),
         (25.0, {"u_t_k": 0.1, "rule": "strict"}, "guarded"),
         (25.0, {"u_t_k": 0.1, "risk": 0.7}, "below 0.5"),

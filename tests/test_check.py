@@ -22,7 +22,7 @@ from thermofit.decide.conformity import (
     reading_probability,
     region_probability,
 )
-from thermofit.decide.judge import SMALL_P
+from thermofit.decide.judge import SMALL_P, condemning_factor
 from thermofit.decide.place import locate
 from thermofit.decide.requirement import requirement_of
 from thermofit.decide.rule import Prior, decision_rule
@@ -362,12 +362,69 @@ def test_a_guarded_band_lies_where_the_standard_says() -> None:
         (r.accept_low_ohm, r.low_ohm, r.reject_below_ohm),
         (r.accept_high_ohm, r.high_ohm, r.reject_above_ohm),
     ):
-        u = np.hypot(CURVE.alpha(T_C) * 0.1, 0.001)
-        np.testing.assert_allclose(np.abs(np.log(inner / limit)), 1.645 * u, rtol=2e-4)
-        np.testing.assert_allclose(np.abs(np.log(outer / limit)), 1.645 * u, rtol=2e-4)
+        u_ohm = np.hypot(CURVE.alpha(T_C) * 0.1 * limit, 0.001 * deviating(0.0, 0.0))
+        np.testing.assert_allclose(np.abs(inner - limit), 1.645 * u_ohm, rtol=2e-4)
+        np.testing.assert_allclose(np.abs(outer - limit), 1.645 * u_ohm, rtol=2e-4)
     np.testing.assert_allclose(r.u_k, np.hypot(0.1, 0.001 / CURVE.alpha(T_C)), rtol=1e-9)
     # R25 ± 1 % at 25 °C, whatever B.
     assert r.high_ohm[2] == pytest.approx(1.01 * CURVE.resistance(25.0), rel=1e-12)
+
+
+@pytest.mark.parametrize("t_c", [[25.0], [25.0, 25.0], [0.0, 60.0], [0.0, 25.0, 40.0, 60.0]])
+@pytest.mark.parametrize("prior", ["uniform", Population([0, 0], [[1e-4, 0], [0, 1e-4]])], ids=str)
+def test_readings_of_almost_nothing_reject(t_c: list[float], prior: Prior) -> None:
+    """The meter's 10 Ω are many times such a reading, and nothing beside the limit."""
+    p = tf.Points(t_c, [0.8] * len(t_c), u_t_k=0.05, u_r_ohm=10.0)
+    v = check(p, CURVE, r25_pct=2.0, b_pct=1.0, prior=prior)
+    assert v.verdict == "reject" and (v.readings.verdict == "reject").all()
+    assert (v.readings.probability < 1e-6).all()
+    assert not v.probability > 1e-6
+
+
+def test_one_reading_of_almost_nothing_is_the_wrong_one_among_good_ones() -> None:
+    r_ohm = deviating(0.0, 0.0) * [1.0, 1.0, 1e-4, 1.0, 1.0]
+    v = check(tf.Points(T_C, r_ohm, u_t_k=0.05, u_r_ohm=10.0), FAMILY)
+    assert (v.verdict, v.cause) == ("cannot tell", "inconsistent readings")
+    assert "the one at 25 °C" in v.reason
+
+
+@given(st.floats(0.01, 3e5), st.floats(1.0001, 10.0), st.floats(0.1, 5000.0))
+def test_a_reading_further_out_is_never_judged_more_mildly(
+    r_ohm: float, further: float, u_r_ohm: float
+) -> None:
+    def rank(*r: float) -> list[int]:
+        p = tf.Points([25.0] * len(r), r, u_t_k=0.05, u_r_ohm=u_r_ohm)
+        order = ["accept", "cannot tell", "reject"]
+        return [order.index(word) for word in check(p, FAMILY).readings.verdict]
+
+    nominal = float(CURVE.resistance(25.0))
+    outer = r_ohm * further if r_ohm > nominal else r_ohm / further
+    inner, beyond = rank(r_ohm, outer)
+    assert beyond >= inner
+
+
+def test_a_sensor_on_a_line_has_the_leverage_of_weighted_least_squares() -> None:
+    """Leaving out, by doing it, where the place is sought on a line."""
+    rng, line = np.random.default_rng(SEED), np.array([0.8, 0.6])
+    a, u, y = rng.normal(size=5), rng.uniform(0.5, 2.0, 5), rng.normal(size=5)
+    zeros = np.zeros(5, dtype=np.intp)
+    places = locate(zeros, 1, y, a, u, line)
+    for j in range(5):
+        rest = np.delete(np.arange(5), j)
+        others = locate(zeros[rest], 1, y[rest], a[rest], u[rest], line)
+        gamma, beta = others.estimate[0]
+        assert places.left_out[j] == pytest.approx(y[j] - gamma - beta * a[j], rel=1e-10)
+        drop = places.left_out_score[j] ** 2
+        assert places.chi2[0] - others.chi2[0] == pytest.approx(drop, rel=1e-9)
+
+
+def test_a_prior_that_says_otherwise_keeps_a_place_outside_from_rejecting() -> None:
+    """The ellipse lies outside, but such parts are so rare that it is more likely an error."""
+    prior = Population([0.0, 0.0], [[0.002**2, 0.0], [0.0, 0.001**2]])
+    p = points(0.025, 0.0, u_t_k=0.15)
+    assert check(p, FAMILY).verdict == "reject"
+    v = check(p, FAMILY, prior=prior)
+    assert v.probability > 0.05 and v.verdict != "reject"
 
 
 # -- reasons ----------------------------------------------------------------------
@@ -429,6 +486,58 @@ def test_two_wrong_readings_are_not_put_on_one() -> None:
     r_ohm = deviating(0.0, 0.0) * [1.0, 1.1, 1.0, 0.85, 1.0]
     v = check(tf.Points(T_C, r_ohm, u_t_k=0.02), FAMILY)
     assert v.cause == "inconsistent readings" and "more than one is off" in v.reason
+    # Whichever one is left out, the other still rejects.
+    assert v.verdict == "reject" and "easure again" not in v.reason
+    assert "2 of 5 readings lie outside their limits" in v.reason
+
+
+@pytest.mark.parametrize(
+    "t_c", [[0.0, 25.0, 60.0, 80.0], np.arange(0.0, 81.0, 10.0), np.arange(0.0, 81.0, 2.0)]
+)
+def test_a_part_of_another_material_is_rejected(t_c: Any) -> None:
+    """B off by −14 %: no pair of γ and β meets its readings."""
+    r_ohm = tf.family("ntc-10k-3434").curve.resistance(np.asarray(t_c))
+    v = check(tf.Points(t_c, r_ohm, u_t_k=0.05), tf.family("ntc-10k-3977"))
+    assert (v.verdict, v.cause) == ("reject", "another curve")
+    assert "easure again" not in v.reason and "another material" in v.reason
+    assert "B off by -14" in v.reason
+    assert np.isnan(v.probability)
+
+
+def test_a_bad_part_with_a_wrong_reading_is_rejected_whichever_it_is() -> None:
+    r_ohm = deviating(0.05, 0.0) * [1.0, 1.0, 0.9, 1.0, 1.0]
+    v = check(tf.Points(T_C, r_ohm, u_t_k=0.02), FAMILY)
+    assert (v.verdict, v.cause) == ("reject", "inconsistent readings")
+    assert "the one at 25 °C is off by" in v.reason and "the rest still reject" in v.reason
+
+
+def test_what_is_rejected_on_top_keeps_to_its_part_of_the_risk() -> None:
+    """Bonferroni: a hundredth of the risk, shared (normal quantile, scipy.stats)."""
+    factor = condemning_factor(decision_rule("guarded", 0.05), np.array([1, 4]))
+    np.testing.assert_allclose(factor, norm.isf([0.0005, 0.000125]), rtol=1e-12)
+
+
+def test_only_what_is_beyond_its_limit_for_certain_is_blamed() -> None:
+    """+4 % at 20 and 30 °C: R25 is known to 0.3 %, B to 1.4 % and no better."""
+    rng, draws, t_c = np.random.default_rng(SEED), 400, np.array([20.0, 30.0])
+    t_read = np.tile(t_c, draws) + 0.1 * rng.normal(size=2 * draws)
+    frame = pd.DataFrame(
+        {"sensor": np.repeat(np.arange(draws), 2), "t_c": t_read,
+         "r_ohm": np.tile(1.04 * CURVE.resistance(t_c), draws)}
+    )  # fmt: skip
+    verdicts = check(frame, CURVE, r25_pct=2.0, b_pct=1.0, u_t_k=0.1)
+    rejected = verdicts[verdicts["verdict"] == "reject"]
+    blamed = rejected["cause"] == "shifted and bent"
+    assert len(rejected) > 300 and blamed.mean() <= 0.05
+    unknown = rejected[(rejected["beta"].abs() > 0.01) & ~blamed]
+    assert unknown["reason"].str.contains("not known well enough").all() and len(unknown) > 50
+
+
+def test_where_neither_is_known_both_are_named_with_their_uncertainties() -> None:
+    t_c = np.array([60.0, 62.0])
+    v = check(tf.Points(t_c, 1.05 * CURVE.resistance(t_c), u_t_k=0.1), FAMILY)
+    assert (v.verdict, v.cause) == ("reject", "shifted or bent")
+    assert "which of the two is not known" in v.reason
 
 
 def test_a_reading_out_of_range_is_named_and_the_others_still_judged() -> None:
@@ -478,7 +587,8 @@ def test_a_tolerance_of_r25_alone_takes_the_shape_as_exact_and_says_so() -> None
     expected = norm.cdf((high - 0.002) / v.u_gamma) - norm.cdf((low - 0.002) / v.u_gamma)
     assert v.probability == pytest.approx(expected, rel=1e-12)
     assert check(points(0.03, 0.0), family).cause == "shifted"
-    assert check(points(0.0, 0.03), family).cause == "inconsistent readings"
+    bent = check(points(0.0, 0.03), family)
+    assert (bent.verdict, bent.cause) == ("reject", "another curve")
 
 
 def test_a_verdict_prints_and_has_no_truth_value() -> None:
@@ -576,8 +686,8 @@ def test_a_sensor_with_bad_cells_says_so_and_stops_nobody_else() -> None:
     good = check(fleet(4), FAMILY).set_index("sensor")
     pd.testing.assert_frame_equal(verdicts.loc[good.index], good)
     said = verdicts["reason"]
-    assert "r_ohm = 0.0 is no resistance" in said["short"]
-    assert "t_c = nan" in said["blank"] and "t_c = warm" in said["word"]
+    assert "r_ohm 0.0 is no resistance" in said["short"]
+    assert "t_c nan" in said["blank"] and "t_c warm" in said["word"]
     assert "160 °C" in said["hot"] and "no uncertainty at all" in said["exact"]
     bad = verdicts.loc[["short", "blank", "word", "hot", "exact"]]
     assert (bad["verdict"] == "cannot tell").all() and bad["probability"].isna().all()
@@ -592,7 +702,8 @@ BARE = tf.Points(T_C, deviating(0.0, 0.0))
 
 
 def test_without_uncertainties_nothing_is_judged() -> None:
-    with pytest.raises(InputError, match=r"uncertainty of the thermometer .* of the meter"):
+    ask = r"thermometer \(u_t_k, or --u-t .* meter \(u_r_pct, or --u-r\)"
+    with pytest.raises(InputError, match=ask):
         check(BARE, FAMILY)
     with pytest.raises(InputError, match="uncertainty"):
         check(fleet(2)[["sensor", "t_c", "r_ohm"]], FAMILY)
@@ -613,15 +724,49 @@ def test_one_axis_taken_as_exact_is_said() -> None:
         ({"risk": 0.0}, "risk"),
         ({"risk": 0.5}, "risk"),
         ({"risk": float("nan")}, "risk"),
+        ({"risk": "5%"}, "0.05 for 5 %, not '5%'"),
+        ({"risk": True}, "not True"),
+        ({"rule": ["guarded"]}, "guarded"),
+        ({"prior": np.zeros(2)}, "Population"),
+        ({"tolerance": "1%"}, "must be a Tolerance, not '1%'; Tolerance.of"),
         ({"prior": "flat"}, "Population"),
-        ({"u_t_k": 0.1}, "leave u_t_k= out"),
-        ({"u_r_pct": 0.1}, "leave u_r_pct= out"),
+        ({"u_t_k": 0.1}, "leave u_t_k out"),
+        ({"u_r_pct": 0.1}, "leave u_r_pct out"),
         ({"tolerance": RECTANGLE, "b_pct": 1.0}, "contradict"),
     ],
 )
 def test_bad_arguments_are_refused(arguments: dict[str, object], told: str) -> None:
     with pytest.raises(InputError, match=told):
         check(points(), FAMILY, **arguments)  # type: ignore[call-overload]
+
+
+@pytest.mark.parametrize("name", ["u_t_k", "u_r_pct"])
+def test_infinite_uncertainties_are_refused(name: str) -> None:
+    with pytest.raises(InputError, match=f"{name} must be finite"):
+        check(BARE, FAMILY, **{name: float("inf")})  # type: ignore[call-overload]
+
+
+@pytest.mark.parametrize(
+    ("column", "cells", "told"),
+    [
+        ("t_c", pd.date_range("2024-03-17", periods=2), "dates or times"),
+        ("r_ohm", pd.to_timedelta([1, 2], unit="s"), "dates or times"),
+        ("r_ohm", [True, False], "truth values"),
+    ],
+)
+def test_columns_of_other_kinds_are_refused(column: str, cells: Any, told: str) -> None:
+    frame = pd.DataFrame({"sensor": ["A", "A"], "t_c": [0.0, 25.0], "r_ohm": [3e4, 1e4]})
+    frame[column] = cells
+    with pytest.raises(InputError, match=f"column '{column}' of the frame has {told}"):
+        check(frame, FAMILY, u_t_k=0.1)
+
+
+@pytest.mark.parametrize("cell", [True, pd.Timestamp("2024-03-17")])
+def test_a_cell_of_another_kind_is_no_number(cell: Any) -> None:
+    frame = pd.DataFrame({"sensor": ["A", "B"], "t_c": [25.0, 25.0]})
+    frame["r_ohm"] = pd.Series([10e3, cell], dtype=object)
+    verdicts = check(frame, FAMILY, u_t_k=0.1)
+    assert verdicts["cause"].tolist() == ["one temperature only", "unusable readings"]
 
 
 @pytest.mark.parametrize("name", ["u_t_k", "u_r_pct"])
@@ -655,8 +800,9 @@ def test_a_family_must_state_a_tolerance_that_can_judge() -> None:
 def test_platinum_needs_a_tolerance_in_kelvin() -> None:
     pt100 = tf.Curve.callendar_van_dusen(r0_ohm=100.0)
     p = tf.Points([0.0, 50.0], pt100.resistance([0.0, 50.0]), u_t_k=0.02)
-    with pytest.raises(InputError, match="is no NTC"):
-        check(p, pt100, r25_pct=0.1, b_pct=0.1)
+    for stated in ({"r25_pct": 0.1, "b_pct": 0.1}, {}):
+        with pytest.raises(InputError, match=r"is no NTC.*tolerance_band.*dt_k and dt_range_c"):
+            check(p, pt100, **stated)  # type: ignore[call-overload]
     in_kelvin = Tolerance.of(dt_k=0.3, dt_range_c=(0, 100))
     assert check(p, pt100, tolerance=in_kelvin).verdict == "accept"
 

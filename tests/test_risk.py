@@ -14,6 +14,7 @@ from scipy.stats import multivariate_normal, norm
 
 import thermofit as tf
 from thermofit.decide import Population, check, false_accept_risk, false_reject_risk
+from thermofit.decide.rule import RuleName
 from thermofit.errors import ExtrapolationError, InputError
 from thermofit.tolerance import Tolerance
 
@@ -34,12 +35,14 @@ def test_risks_of_one_reading_agree_with_simulation(rule: str, t_c: float, u_t_k
     a = 3977.0 * (1.0 / (t_c + 273.15) - 1.0 / 298.15)
     low, high = np.log(0.98) - 0.01 * abs(a), np.log(1.02) + 0.01 * abs(a)
     u = np.hypot(3977.0 / (t_c + 273.15) ** 2 * u_t_k, 0.002)
-    guard = norm.isf(0.05) * u if rule == "guarded" else 0.0
+    k = norm.isf(0.05) if rule == "guarded" else 0.0
+    low_in, low_out = low + np.log1p(k * u), low + np.log1p(-k * u)
+    high_in, high_out = high + np.log1p(-k * u), high + np.log1p(k * u)
     true = rng.multivariate_normal(PARTS.mean, PARTS.covariance, draws) @ [1.0, a]
     read = true + u * rng.normal(size=draws)
     conforms = (true >= low) & (true <= high)
-    accepted = (read >= low + guard) & (read <= high - guard)
-    rejected = (read < low - guard) | (read > high + guard)
+    accepted = (read >= low_in) & (read <= high_in)
+    rejected = (read < low_out) | (read > high_out)
     plan: dict[str, Any] = {"u_t_k": u_t_k, "u_r_pct": 0.2, "rule": rule, **LIMITS}
     for found, events in (
         (false_accept_risk(PARTS, CURVE, t_c, **plan), accepted & ~conforms),
@@ -102,7 +105,7 @@ def test_instruments_too_coarse_accept_nothing() -> None:
 
 
 @pytest.mark.parametrize("rule", ["guarded", "simple"])
-def test_risks_of_a_whole_sensor_agree_with_checking_simulated_sensors(rule: str) -> None:
+def test_risks_of_a_whole_sensor_agree_with_checking_simulated_sensors(rule: RuleName) -> None:
     """Readings drawn here, and judged by `check` itself."""
     draws, rng = 10_000, np.random.default_rng(SEED)
     t_c = np.array([0.0, 25.0, 60.0])
@@ -185,6 +188,12 @@ def test_a_population_that_is_none_is_refused(mean: Any, covariance: Any, told: 
         ([], {}, "one or more finite temperatures"),
         ([0.0, np.nan], {}, "one or more finite temperatures"),
         ([0.0, 60.0], {"draws": 10}, "draws must be 100"),
+        ([0.0, 60.0], {"draws": float("nan")}, "draws must be 100 .* not nan"),
+        ([0.0, 60.0], {"draws": True}, "draws must be 100"),
+        ([0.0, 60.0], {"seed": -1}, "seed must be 0 .* not -1"),
+        ([0.0, 60.0], {"seed": 1.5}, "seed must be 0"),
+        ([0.0], {"u_t_k": float("inf")}, "u_t_k must be finite"),
+        ([0.0], {"risk": "5%"}, "not '5%'"),
         ([0.0, 60.0], {"b_pct": None}, "takes R25 or B as exact"),
         ([0.0], {"rule": "none"}, "rule must be"),
         ([0.0], {"risk": 0.6}, "below 0.5"),

@@ -5,12 +5,21 @@ from __future__ import annotations
 from typing import Any
 
 import click
+import numpy as np
 
 import thermofit as tf
 from thermofit.cli.choosing import named_family
 from thermofit.cli.output import json_option, print_json
 from thermofit.cli.points import read_points_file, reading_options
-from thermofit.cli.values import PERCENT, READING, RISK, TEMPERATURE, U_RESISTANCE, U_TEMPERATURE
+from thermofit.cli.values import (
+    PERCENT,
+    READING,
+    RISK,
+    TEMPERATURE,
+    U_RESISTANCE,
+    U_TEMPERATURE,
+    relative,
+)
 from thermofit.decide import Verdict
 
 __all__ = ["command"]
@@ -86,21 +95,22 @@ def command(
         else:
             click.echo(str(limits))
         return
+    # A percentage goes to the verdict as such: its guard band is that of the limits.
+    u_r_pct, u_r_fixed = (None, None) if u_r is None else (100.0 * u_r[0] or None, u_r)
+    if u_r_pct is not None:
+        u_r_fixed = None
     if file is not None:
-        points = read_points_file(file, u_t, u_r, reading_of_file)
+        points = read_points_file(file, u_t, u_r_fixed, reading_of_file)
     else:
         t_c, r_ohm = zip(*reading, strict=True)
-        points = tf.Points(t_c, r_ohm, u_t_k=u_t, u_r_ohm=_fixed(u_r, r_ohm))
-    verdict = tf.check(points, member, **stated)
+        u_r_ohm = None if u_r_fixed is None else relative(u_r_fixed, np.array(r_ohm))
+        points = tf.Points(t_c, r_ohm, u_t_k=u_t, u_r_ohm=u_r_ohm)
+    verdict = tf.check(points, member, u_r_pct=u_r_pct, **stated)
     if as_json:
         print_json("thermofit-check", 1, _as_json(verdict))
     else:
         click.echo(str(verdict))
         click.echo(f"caution: {_CAUTION}", err=True)
-
-
-def _fixed(u_r: tuple[float, float] | None, r_ohm: tuple[float, ...]) -> list[float] | None:
-    return None if u_r is None else [u_r[0] * r + u_r[1] for r in r_ohm]
 
 
 def _as_json(verdict: Verdict) -> dict[str, Any]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from dataclasses import dataclass
+from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -11,16 +12,16 @@ import numpy.typing as npt
 
 from thermofit.arrays import unwrap
 from thermofit.curve import Curve
+from thermofit.decide.guardband import guarded_limits
 from thermofit.decide.requirement import requirement_of
-from thermofit.decide.rule import DecisionRule, decision_rule
-from thermofit.decide.uncertainty import meter_of, reading_uncertainty
+from thermofit.decide.rule import DecisionRule, RuleName, decision_rule
+from thermofit.decide.uncertainty import finite_uncertainty, meter_of, reading_uncertainty
 from thermofit.errors import ExtrapolationError, InputError
 from thermofit.family import Family
 from thermofit.texttable import aligned
 from thermofit.tolerance import Tolerance
 from thermofit.tolerance.spec import Pair
 from thermofit.units import format_ohm
-from thermofit.validation import checked_uncertainty
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -29,9 +30,7 @@ __all__ = ["AcceptanceLimits", "acceptance_limits"]
 
 Array = npt.NDArray[np.float64]
 
-# An uncertainty in ohms weighs differently at each limit, so that a guard band
-# depends on where it ends; each turn makes that some hundred times more exact.
-_TURNS = 20
+_DIGITS = 5
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,7 +47,8 @@ class AcceptanceLimits:
         A reading from the one to the other is accepted.  NaN where the
         instruments are too coarse for any reading to be.
     reject_below_ohm, reject_above_ohm : array
-        A reading beyond is rejected; in between nothing can be told.
+        A reading beyond is rejected; in between nothing can be told.  NaN where
+        the instruments are too coarse for any reading to be.
     u_pct, u_k : array
         Standard uncertainty of a reading at the nominal resistance, in percent of
         that and as the temperature that it is worth in kelvin.
@@ -82,18 +82,27 @@ class AcceptanceLimits:
 
     def __str__(self) -> str:
         header = ["t / °C", "reject below", "accept from", "to", "reject above", "u / K"]
+        # To the safe side: what the text accepts or rejects, the numbers do too.
         columns = (
-            self.reject_below_ohm, self.accept_low_ohm, self.accept_high_ohm, self.reject_above_ohm
+            (self.reject_below_ohm, ROUND_FLOOR), (self.accept_low_ohm, ROUND_CEILING),
+            (self.accept_high_ohm, ROUND_FLOOR), (self.reject_above_ohm, ROUND_CEILING),
         )  # fmt: skip
+        shown = [[_shown(float(r), way) for r in np.ravel(ohm)] for ohm, way in columns]
         rows = [
-            [f"{t:g}", *("none" if np.isnan(r) else format_ohm(float(r)) for r in ohm), f"{u:.2g}"]
-            for t, *ohm, u in zip(
-                np.ravel(self.t_c), *map(np.ravel, columns), np.ravel(self.u_k), strict=True
-            )
+            [f"{t:g}", *ohm, f"{u:.2g}"]
+            for t, *ohm, u in zip(np.ravel(self.t_c), *shown, np.ravel(self.u_k), strict=True)
         ]
         lines = [f"{self.family}: {self.tolerance}", f"rule: {self.rule}"]
         lines.append(aligned([header, *rows], left=0, indent="  "))
         return "\n".join([*lines, *(f"({note})" for note in self.notes)])
+
+
+def _shown(r_ohm: float, way: str) -> str:
+    if np.isnan(r_ohm):
+        return "none"
+    exact = Decimal(r_ohm)
+    unit = Decimal(1).scaleb(exact.adjusted() + 1 - _DIGITS)
+    return format_ohm(float((exact / unit).quantize(Decimal(1), rounding=way) * unit), _DIGITS)
 
 
 def acceptance_limits(
@@ -103,7 +112,7 @@ def acceptance_limits(
     u_t_k: Any,
     u_r_pct: Any = None,
     u_r_ohm: Any = None,
-    rule: str = "guarded",
+    rule: RuleName = "guarded",
     risk: float = 0.05,
     tolerance: Tolerance | None = None,
     r25_pct: float | Pair | None = None,
@@ -111,8 +120,10 @@ def acceptance_limits(
 ) -> AcceptanceLimits:
     """Resistances between which a part is accepted, and beyond which it is rejected.
 
-    The limits of the tolerance in ln R moved by the guard band g = z₁₋ᵣᵢₛₖ·u, where
-    u² = (u_R/R)² + (α·u_T)²: inwards for acceptance, outwards for rejection.
+    The limits of the tolerance moved by the guard band g = z₁₋ᵣᵢₛₖ·u, inwards for
+    acceptance and outwards for rejection, where u² = u_R² + (α·R·u_T)² at the
+    limit's own resistance R.  `check` judges a reading by the same numbers; shown
+    as text, they are rounded to the safe side.
 
     Parameters
     ----------
@@ -151,8 +162,8 @@ def acceptance_limits(
     air: R(25 °C) ± 2 %, B ± 1 %
     rule: guarded, risk 5 % (ISO 14253-1, JCGM 106)
       t / °C  reject below  accept from         to  reject above  u / K
-           0     32.513 kΩ    33.128 kΩ  34.677 kΩ     35.332 kΩ   0.11
-        23.4     10.438 kΩ    10.610 kΩ  10.880 kΩ     11.059 kΩ   0.11
+           0     32.511 kΩ    33.127 kΩ  34.675 kΩ     35.331 kΩ   0.11
+        23.4     10.438 kΩ    10.610 kΩ  10.879 kΩ     11.059 kΩ   0.11
     (a reading accepted at one temperature says nothing of the others)
     """
     judging = decision_rule(rule, risk)
@@ -167,20 +178,13 @@ def acceptance_limits(
             f"{requirement.range_text}"
         )
     ln_r, a, alpha = requirement.nominal(t)
-    u_ln_t = np.abs(alpha) * checked_uncertainty(u_t_k, "u_t_k", t.shape)
+    u_ln_t = np.abs(alpha) * finite_uncertainty(u_t_k, "u_t_k", t.shape)
     relative, ohms, notes = meter_of(u_r_pct, u_r_ohm, t.shape)
     low, high = requirement.region.support(a)
-
-    def u_at(shift: Array) -> Array:
-        return reading_uncertainty(relative, ohms, np.exp(ln_r + shift), u_ln_t)
-
-    inner_low, outer_low, inner_high, outer_high = low, low, high, high
-    k = judging.guard_factor
-    for _ in range(_TURNS):
-        inner_low, outer_low = low + k * u_at(inner_low), low - k * u_at(outer_low)
-        inner_high, outer_high = high - k * u_at(inner_high), high + k * u_at(outer_high)
-    empty = inner_low > inner_high
     r_nominal = np.exp(ln_r)
+    u = reading_uncertainty(relative, ohms, r_nominal, u_ln_t)
+    limits = guarded_limits(judging.guard_factor, ln_r, low, high, relative, ohms, u_ln_t)
+    empty = np.isnan(limits.accept_low)
     told = [*notes, *requirement.notes]
     if empty.any():
         where = ", ".join(f"{value:g}" for value in np.atleast_1d(t)[np.atleast_1d(empty)][:5])
@@ -190,18 +194,21 @@ def acceptance_limits(
             "all that the tolerance allows"
         )
     told.append("a reading accepted at one temperature says nothing of the others")
-    u = u_at(np.zeros(t.shape))
+    columns = {
+        "t_c": t,
+        "nominal_ohm": r_nominal,
+        "low_ohm": limits.low,
+        "high_ohm": limits.high,
+        "accept_low_ohm": limits.accept_low,
+        "accept_high_ohm": limits.accept_high,
+        "reject_below_ohm": limits.reject_below,
+        "reject_above_ohm": limits.reject_above,
+        "u_pct": 100.0 * u,
+        "u_k": u / np.abs(alpha),
+    }
+    # Copies, so that the table is a value whatever happens to the caller's arrays.
     return AcceptanceLimits(
-        t_c=t,
-        nominal_ohm=r_nominal,
-        low_ohm=r_nominal * np.exp(low),
-        high_ohm=r_nominal * np.exp(high),
-        accept_low_ohm=np.where(empty, np.nan, r_nominal * np.exp(inner_low)),
-        accept_high_ohm=np.where(empty, np.nan, r_nominal * np.exp(inner_high)),
-        reject_below_ohm=r_nominal * np.exp(outer_low),
-        reject_above_ohm=r_nominal * np.exp(outer_high),
-        u_pct=100.0 * u,
-        u_k=u / np.abs(alpha),
+        **{name: np.array(column, dtype=np.float64) for name, column in columns.items()},
         family=requirement.name,
         tolerance=requirement.tolerance,
         rule=judging,

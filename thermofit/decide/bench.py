@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -9,11 +10,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
-from thermofit.decide.uncertainty import meter_of
+from thermofit.decide.uncertainty import finite_uncertainty, meter_of
 from thermofit.errors import InputError
 from thermofit.points import Points
 from thermofit.units import ZERO_C_K
-from thermofit.validation import checked_uncertainty
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -25,7 +25,8 @@ Indices = npt.NDArray[np.intp]
 
 _ASK = (
     "the readings state no uncertainty, and without one nothing can be judged; state the standard "
-    "uncertainty of the thermometer (u_t) and that of the meter (u_r), or points that have them"
+    "uncertainty of the thermometer (u_t_k, or --u-t at the command line) and that of the meter "
+    "(u_r_pct, or --u-r), or give them with the readings"
 )
 
 
@@ -39,8 +40,10 @@ class Bench:
         Of the sensors, in the order in which they first appear.
     sensor : array of int, shape (m,)
         To which of them each reading belongs.
-    t_c, r_ohm, u_t_k, u_r_ohm : array, shape (m,)
+    t_c, r_ohm, u_t_k : array, shape (m,)
         As measured; NaN where a cell could not be used.
+    relative, u_r_ohm : array, shape (m,)
+        Standard uncertainty of the meter: the part of the resistance, and the ohms.
     problems : dict of int to str
         Sensors with readings that cannot be used, and why.
     notes : tuple of str
@@ -52,6 +55,7 @@ class Bench:
     t_c: Array
     r_ohm: Array
     u_t_k: Array
+    relative: Array
     u_r_ohm: Array
     problems: dict[int, str]
     notes: tuple[str, ...]
@@ -120,7 +124,7 @@ def _from_frame(frame: pd.DataFrame, u_t_k: Any, u_r_pct: Any) -> Bench:
         if name in ("sensor", "t_c", "r_ohm") and name not in columns:
             raise InputError(
                 f"the frame has no column {name!r}, only {', '.join(columns) or 'none'}; rename "
-                "the right one with frame.rename(columns=…), or use Points.from_frame for one "
+                "the right one with frame.rename, or use Points.from_frame for one "
                 "sensor"
             )
     if not len(frame):
@@ -136,18 +140,36 @@ def _from_frame(frame: pd.DataFrame, u_t_k: Any, u_r_pct: Any) -> Bench:
         if name not in columns:
             continue
         cells = frame.iloc[:, columns.index(name)]
-        values = pd.to_numeric(cells, errors="coerce").to_numpy(np.float64, na_value=np.nan)
+        _refuse_other_kinds(cells, name)
+        numeric = cells
+        if cells.dtype == object:
+            # A date or a truth value among numbers would pass for a number.
+            numeric = cells.where(cells.map(lambda c: not isinstance(c, _NO_NUMBERS)))
+        values = pd.to_numeric(numeric, errors="coerce").to_numpy(np.float64, na_value=np.nan)
         floor = {"t_c": values > -ZERO_C_K, "r_ohm": values > 0.0}.get(name, values >= 0.0)
         usable = np.isfinite(values) & floor
         for row in np.flatnonzero(~usable):
             problems.setdefault(int(codes[row]), []).append(
-                f"row {row + 1}: {name} = {cells.iloc[row]!s} {_WHY[name]}"
+                f"row {row + 1}: {name} {cells.iloc[row]!s} {_WHY[name]}"
             )
         numbers[name] = np.where(usable, values, np.nan)
     t_c, r_ohm = numbers.pop("t_c"), numbers.pop("r_ohm")
     assert t_c is not None and r_ohm is not None
     told = {sensor: "; ".join(texts) for sensor, texts in problems.items()}
     return _bench(tuple(names), codes.astype(np.intp), t_c, r_ohm, numbers, u_t_k, u_r_pct, told)
+
+
+_NO_NUMBERS = (bool, np.bool_, datetime.date, datetime.timedelta, np.datetime64, np.timedelta64)
+
+
+def _refuse_other_kinds(cells: pd.Series[Any], name: str) -> None:
+    """Refuse a column of dates or truth values, which NumPy would turn into numbers."""
+    if cells.dtype.kind in "bMm":
+        what = "truth values" if cells.dtype.kind == "b" else "dates or times"
+        raise InputError(
+            f"column {name!r} of the frame has {what} and no numbers, {cells.iloc[0]!s} at the "
+            "top; rename the right column with frame.rename"
+        )
 
 
 _WHY = {
@@ -166,22 +188,22 @@ def _bench(
     own_t, own_r = stated["u_t_k"], stated["u_r_ohm"]
     for own, given, name in ((own_t, u_t_k, "u_t_k"), (own_r, u_r_pct, "u_r_pct")):
         if own is not None and given is not None:
-            raise InputError(f"the readings state their own uncertainty; leave {name}= out")
+            raise InputError(f"the readings state their own uncertainty; leave {name} out")
     if own_t is None and own_r is None and u_t_k is None and u_r_pct is None:
         raise InputError(_ASK)
     notes: list[str] = []
     if own_t is None:
         if u_t_k is None:
             notes.append("the temperature is taken as exact: its uncertainty was not given")
-        own_t = np.array(checked_uncertainty(0.0 if u_t_k is None else u_t_k, "u_t_k", t_c.shape))
+        own_t = np.array(finite_uncertainty(0.0 if u_t_k is None else u_t_k, "u_t_k", t_c.shape))
+    relative = np.zeros(t_c.shape)
     if own_r is None:
-        relative, _, told = meter_of(u_r_pct, None, t_c.shape)
-        own_r = relative * r_ohm
+        relative, own_r, told = meter_of(u_r_pct, None, t_c.shape)
         notes += told
-    for row in np.flatnonzero((own_t == 0.0) & (own_r == 0.0)):
+    for row in np.flatnonzero((own_t == 0.0) & (own_r == 0.0) & (relative == 0.0)):
         problems.setdefault(
             int(sensor[row]),
             f"the reading {r_ohm[row]:g} Ω at {t_c[row]:g} °C has no uncertainty at all, which no "
             "reading is without; state u_t_k or u_r_ohm above zero",
         )
-    return Bench(names, sensor, t_c, r_ohm, own_t, own_r, problems, tuple(notes))
+    return Bench(names, sensor, t_c, r_ohm, own_t, relative, own_r, problems, tuple(notes))

@@ -10,7 +10,7 @@ from thermofit.curve import Curve
 from thermofit.decide.bench import gather
 from thermofit.decide.judge import judge
 from thermofit.decide.requirement import requirement_of
-from thermofit.decide.rule import Prior, checked_prior, decision_rule
+from thermofit.decide.rule import Prior, RuleName, checked_prior, decision_rule
 from thermofit.decide.verdict import VERDICT_COLUMNS, Verdict
 from thermofit.decide.words import reasons
 from thermofit.errors import InputError
@@ -29,13 +29,13 @@ __all__ = ["check"]
 
 @overload
 def check(
-    points: Points | Fit, family: Family | Curve, *, rule: str = ..., risk: float = ...,
+    points: Points | Fit, family: Family | Curve, *, rule: RuleName = ..., risk: float = ...,
     prior: Prior = ..., tolerance: Tolerance | None = ..., r25_pct: float | Pair | None = ...,
     b_pct: float | Pair | None = ..., u_t_k: Any = ..., u_r_pct: Any = ...,
 ) -> Verdict: ...  # fmt: skip
 @overload
 def check(
-    points: pd.DataFrame, family: Family | Curve, *, rule: str = ..., risk: float = ...,
+    points: pd.DataFrame, family: Family | Curve, *, rule: RuleName = ..., risk: float = ...,
     prior: Prior = ..., tolerance: Tolerance | None = ..., r25_pct: float | Pair | None = ...,
     b_pct: float | Pair | None = ..., u_t_k: Any = ..., u_r_pct: Any = ...,
 ) -> pd.DataFrame: ...  # fmt: skip
@@ -43,7 +43,7 @@ def check(
     points: Any,
     family: Family | Curve,
     *,
-    rule: str = "guarded",
+    rule: RuleName = "guarded",
     risk: float = 0.05,
     prior: Prior = "uniform",
     tolerance: Tolerance | None = None,
@@ -62,14 +62,18 @@ def check(
     polygon that the tolerance allows.
 
     Guarded, the default: a reading is accepted (rejected) inside (outside) its
-    limits moved inwards (outwards) by z₁₋ᵣᵢₛₖ standard uncertainties; a sensor is
+    limits moved inwards (outwards) by z₁₋ᵣᵢₛₖ standard uncertainties of a reading at
+    the limit, the numbers of `acceptance_limits`; a sensor is
     accepted if it conforms with probability 1 − risk at least, and rejected if its
     ellipse of coverage 1 − risk lies wholly outside.  A single limit is thus passed
     wrongly, and a conforming sensor rejected, at most with probability risk.
-    Simple acceptance takes the estimates at their word.  Under either rule nothing
-    is told of a sensor whose readings disagree (χ² so large with probability 1 %
-    or less), or of which one lies outside the family's valid range; and readings
-    at a single temperature can reject a sensor but not accept it.
+    Simple acceptance takes the estimates at their word.  Under either rule a sensor
+    whose readings disagree (χ² so large with probability 1 % or less) is rejected
+    if two of them or more each lie so far outside that they would reject it alone
+    (one in a hundred of the risk, shared among the readings), whichever one is
+    wrong, and else nothing is told of it.  Nothing is told where a reading lies
+    outside the family's valid range; and readings at a single temperature can
+    reject a sensor but not accept it.
 
     The errors of different readings are taken as independent.  One that all
     share, such as a thermometer that is off, does not average out: what it may

@@ -160,8 +160,9 @@ def place_decisions(
         beyond = away**2 > chdtri(unknowns, rule.risk)
         whole = decisions(probability >= 1.0 - rule.risk, beyond & (probability <= rule.risk))
     low, high = requirement.region.support(places.a_mean)
-    once = rule.decide(places.shift, places.u_shift, low, high)
-    once = np.where(once == "reject", "reject", "cannot tell")
+    g = rule.guard_factor * places.u_shift
+    off = (places.shift < low - g) | (places.shift > high + g)
+    once = np.where(off, "reject", "cannot tell")
     return np.where(places.located, whole, once)
 
 

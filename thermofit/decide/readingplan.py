@@ -9,8 +9,9 @@ from itertools import pairwise
 import numpy as np
 import numpy.typing as npt
 
-from thermofit.decide.conformity import place_decisions, place_probability
-from thermofit.decide.judge import inconsistent
+from thermofit.decide.conformity import place_probability
+from thermofit.decide.guardband import GuardedLimits, guarded_limits
+from thermofit.decide.judge import condemning_factor, sensor_decisions
 from thermofit.decide.place import locate
 from thermofit.decide.population import Population
 from thermofit.decide.requirement import Requirement
@@ -55,16 +56,33 @@ class Risk:
 
 @dataclass(frozen=True, eq=False)
 class ReadingPlan:
-    """Readings to be taken of each part: ln ρ(T) and u of each, shape (n,)."""
+    """Readings to be taken of each part, shape (n,).
+
+    ln R and ln ρ(T) of the nominal curve; the meter's uncertainty as a part of the
+    resistance and in ohms; that of the temperature, and of the reading, in ln R.
+    """
 
     population: Population
     requirement: Requirement
     rule: DecisionRule
     prior: Prior
+    ln_r: Array
     a: Array
+    relative: Array
+    u_r_ohm: Array
+    u_ln_t: Array
     u: Array
     draws: int
     seed: int
+
+    def limits(self, k: float | Array) -> GuardedLimits:
+        """Limits as deviations of ln R; −∞ where no reading is rejected as too low."""
+        ends = self.requirement.region.support(self.a)
+        ohms = guarded_limits(k, self.ln_r, *ends, self.relative, self.u_r_ohm, self.u_ln_t)
+        below = np.where(np.isnan(ohms.reject_below), 0.0, ohms.reject_below)
+        with np.errstate(divide="ignore"):
+            logs = [np.log(end) - self.ln_r for end in ohms._replace(reject_below=below)]
+        return GuardedLimits(*logs)
 
     def risk(self, *, accepting: bool) -> Risk:
         """Of accepting what does not conform, or of rejecting what does."""
@@ -75,11 +93,10 @@ class ReadingPlan:
         from scipy.integrate import quad
         from scipy.special import ndtr
 
-        low, high = (float(end[0]) for end in self.requirement.region.support(self.a))
         mean, s = (float(value[0]) for value in self.population.along(self.a))
         u = float(self.u[0])
-        below, inner_low, inner_high, above = (
-            float(end) for end in self.rule.guarded_limits(*map(np.asarray, (low, high, u, u)))
+        low, high, below, inner_low, inner_high, above = (
+            float(end[0]) for end in self.limits(self.rule.guard_factor)
         )
 
         def accepted(x: float) -> float:
@@ -125,6 +142,7 @@ class ReadingPlan:
         rng = np.random.default_rng(self.seed)
         root = np.linalg.cholesky(self.population.covariance)
         readings, wrong = self.a.size, 0
+        strict = self.limits(condemning_factor(self.rule, readings))
         for start in range(0, self.draws, _BLOCK):
             n = min(_BLOCK, self.draws - start)
             true = self.population.mean + rng.standard_normal((n, 2)) @ root.T
@@ -135,8 +153,9 @@ class ReadingPlan:
                 np.tile(self.a, n), np.tile(self.u, n),
             )  # fmt: skip
             probability = place_probability(places, self.requirement, self.prior)
-            verdict = place_decisions(places, self.requirement, self.rule, probability)
-            decided = (verdict == ("accept" if accepting else "reject")) & ~inconsistent(places)
+            condemned = strict.rejects(deviation).sum(axis=-1)
+            verdict = sensor_decisions(places, self.requirement, self.rule, probability, condemned)
+            decided = verdict == ("accept" if accepting else "reject")
             conforms = self.requirement.region.contains(true[:, 0], true[:, 1])
             wrong += int(np.count_nonzero(decided & (conforms != accepting)))
         share = wrong / self.draws

@@ -69,11 +69,7 @@ class Requirement:
 
     def in_range(self, t_c: Array) -> npt.NDArray[np.bool_]:
         """Whether temperatures lie in the valid range of the nominal curve."""
-        slack_k = self.curve._range_slack_k
-        inside: npt.NDArray[np.bool_] = (t_c >= self.curve.t_min_c - slack_k) & (
-            t_c <= self.curve.t_max_c + slack_k
-        )
-        return inside
+        return self.curve.in_range(t_c)
 
     @property
     def range_text(self) -> str:
@@ -122,6 +118,11 @@ def requirement_of(
             f"a part is checked against a Family or a Curve, not {type(family).__name__}; "
             "thermofit.family(id) gives a family"
         )
+    if tolerance is not None and not isinstance(tolerance, Tolerance):
+        raise InputError(
+            f"tolerance must be a Tolerance, not {tolerance!r}; Tolerance.of makes one, of ± % of "
+            "R25 (r25_pct) and of B (b_pct), say"
+        )
     curve = family.curve if isinstance(family, Family) else family
     name = curve.id or repr(curve)
     if isinstance(family, Family) and family.ratio_only:
@@ -137,16 +138,17 @@ def requirement_of(
         if isinstance(family, Family):
             r25_pct = family.r25_tol_pct if r25_pct is None else r25_pct
             b_pct = family.b_tol_pct if b_pct is None else b_pct
+        if _rises(curve):
+            raise InputError(
+                f"{name} is no NTC, its resistance rises: such parts have classes in kelvin, not "
+                "limits of R25 and B. tolerance_band gives the limits of a class (platinum_class); "
+                "to judge readings, state the tolerance of the part in kelvin over a range of "
+                "temperature (dt_k and dt_range_c of Tolerance.of)"
+            )
         if r25_pct is None and b_pct is None:
             raise InputError(
                 f"{name} states no tolerance, so that nothing can be judged; state it, as "
                 "± % of R25 (r25_pct) and of B (b_pct), say"
-            )
-        cold, hot = quiet_ln_r(curve, [curve.t_min_c, curve.t_max_c])
-        if hot > cold:
-            raise InputError(
-                f"{name} is no NTC, its resistance rises: classes of such parts are limits in "
-                "kelvin, not of R25 and B; state limits of the reading in kelvin"
             )
         tolerance = Tolerance.of(r25_pct=r25_pct, b_pct=b_pct)
     region = tolerance.region(curve)
@@ -157,6 +159,11 @@ def requirement_of(
             "(r25_pct, 0 where R25 is exact)"
         )
     return Requirement(name, curve, tolerance, region, _direction(region, tolerance))
+
+
+def _rises(curve: Curve) -> bool:
+    cold, hot = quiet_ln_r(curve, [curve.t_min_c, curve.t_max_c])
+    return bool(hot > cold)
 
 
 def _direction(region: Region, tolerance: Tolerance) -> Array | None:

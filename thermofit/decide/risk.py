@@ -7,6 +7,7 @@ Both are parts of all that are measured.
 
 from __future__ import annotations
 
+from numbers import Integral
 from typing import Any
 
 import numpy as np
@@ -15,13 +16,12 @@ from thermofit.curve import Curve
 from thermofit.decide.population import Population
 from thermofit.decide.readingplan import ReadingPlan, Risk
 from thermofit.decide.requirement import Requirement, requirement_of
-from thermofit.decide.rule import DecisionRule, Prior, checked_prior, decision_rule
-from thermofit.decide.uncertainty import meter_of, reading_uncertainty
+from thermofit.decide.rule import DecisionRule, Prior, RuleName, checked_prior, decision_rule
+from thermofit.decide.uncertainty import finite_uncertainty, meter_of, reading_uncertainty
 from thermofit.errors import ExtrapolationError, InputError
 from thermofit.family import Family
 from thermofit.tolerance import Tolerance
 from thermofit.tolerance.spec import Pair
-from thermofit.validation import checked_uncertainty
 
 __all__ = ["Risk", "false_accept_risk", "false_reject_risk"]
 
@@ -34,7 +34,7 @@ def false_accept_risk(
     u_t_k: Any,
     u_r_pct: Any = None,
     u_r_ohm: Any = None,
-    rule: str = "guarded",
+    rule: RuleName = "guarded",
     risk: float = 0.05,
     prior: Prior = "uniform",
     tolerance: Tolerance | None = None,
@@ -110,7 +110,7 @@ def false_reject_risk(
     u_t_k: Any,
     u_r_pct: Any = None,
     u_r_ohm: Any = None,
-    rule: str = "guarded",
+    rule: RuleName = "guarded",
     risk: float = 0.05,
     prior: Prior = "uniform",
     tolerance: Tolerance | None = None,
@@ -178,12 +178,14 @@ def _plan(
             f"{requirement.tolerance} takes R25 or B as exact, and no part of a Population has "
             "exactly that; state limits of both"
         )
-    if draws < 100:
-        raise InputError(f"draws must be 100 at least, not {draws!r}")
+    for name, value, least in (("draws", draws, 100), ("seed", seed, 0)):
+        if isinstance(value, bool) or not isinstance(value, Integral) or value < least:
+            raise InputError(f"{name} must be {least} at least, a whole number, not {value!r}")
     ln_r, a, alpha = requirement.nominal(t)
     relative, ohms, _ = meter_of(u_r_pct, u_r_ohm, t.shape)
-    u_ln_t = np.abs(alpha) * checked_uncertainty(u_t_k, "u_t_k", t.shape)
+    u_ln_t = np.abs(alpha) * finite_uncertainty(u_t_k, "u_t_k", t.shape)
     u = reading_uncertainty(relative, ohms, np.exp(ln_r), u_ln_t)
     return ReadingPlan(
-        population, requirement, rule, checked_prior(prior), a, u, int(draws), int(seed)
-    )
+        population, requirement, rule, checked_prior(prior), ln_r, a, relative, ohms, u_ln_t, u,
+        int(draws), int(seed),
+    )  # fmt: skip

@@ -8,6 +8,7 @@ between nothing can be told.  Simple acceptance takes the estimate at its word.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from numbers import Real
 from statistics import NormalDist
 from typing import Literal, get_args
 
@@ -17,7 +18,15 @@ import numpy.typing as npt
 from thermofit.decide.population import Population
 from thermofit.errors import InputError
 
-__all__ = ["Decision", "DecisionRule", "Prior", "decision_rule"]
+__all__ = [
+    "Decision",
+    "DecisionRule",
+    "Prior",
+    "RuleName",
+    "checked_prior",
+    "decision_rule",
+    "decisions",
+]
 
 Array = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
@@ -47,60 +56,13 @@ class DecisionRule:
         """Width of the guard band in standard uncertainties; 0 for simple acceptance."""
         return NormalDist().inv_cdf(1.0 - self.risk) if self.name == "guarded" else 0.0
 
-    def guarded_limits(
-        self, low: Array, high: Array, u_low: Array, u_high: Array
-    ) -> tuple[Array, Array, Array, Array]:
-        """Limits with the guard band on either side.
-
-        Parameters
-        ----------
-        low, high : array
-            Limits of a deviation.
-        u_low, u_high : array
-            Standard uncertainty of a measured deviation there.
-
-        Returns
-        -------
-        reject_below, accept_low, accept_high, reject_above : array
-            The acceptance limits are NaN where the guard bands leave nothing
-            between them.
-        """
-        g_low, g_high = self.guard_factor * u_low, self.guard_factor * u_high
-        accept_low, accept_high = low + g_low, high - g_high
-        empty = accept_low > accept_high
-        return (
-            low - g_low,
-            np.where(empty, np.nan, accept_low),
-            np.where(empty, np.nan, accept_high),
-            high + g_high,
-        )
-
-    def decide(self, value: Array, u: Array, low: Array, high: Array) -> npt.NDArray[np.str_]:
-        """Decide on deviations against their limits.
-
-        Parameters
-        ----------
-        value, u, low, high : array
-            Deviations, their standard uncertainties, and their limits.
-
-        Returns
-        -------
-        array of str
-            "accept", "reject" or "cannot tell"; the last for NaN.
-        """
-        reject_below, accept_low, accept_high, reject_above = self.guarded_limits(low, high, u, u)
-        return decisions(
-            accept=(value >= accept_low) & (value <= accept_high),
-            reject=(value < reject_below) | (value > reject_above),
-        )
-
     def __str__(self) -> str:
         if self.name == "simple":
             return "simple acceptance: the estimate decides, whatever its uncertainty"
         return f"guarded, risk {100 * self.risk:g} % (ISO 14253-1, JCGM 106)"
 
 
-def decision_rule(rule: str, risk: float) -> DecisionRule:
+def decision_rule(rule: RuleName, risk: float) -> DecisionRule:
     """Make a rule, or say why there is none like it.
 
     Parameters
@@ -118,19 +80,20 @@ def decision_rule(rule: str, risk: float) -> DecisionRule:
     InputError
         An unknown rule, or a risk that is none.
     """
-    if rule not in get_args(RuleName):
+    if not isinstance(rule, str) or rule not in get_args(RuleName):
         raise InputError(f"rule must be 'guarded' or 'simple', not {rule!r}")
-    if not 0.0 < risk < 0.5:
+    number = isinstance(risk, Real) and not isinstance(risk, bool)
+    if not (number and 0.0 < risk < 0.5):
         raise InputError(
-            f"risk is the probability of a wrong decision on a limit, above 0 and below 0.5, such "
-            f"as 0.05, not {risk!r}"
+            "risk is the probability of a wrong decision on a limit, a number above 0 and below "
+            f"0.5, such as 0.05 for 5 %, not {risk!r}"
         )
     return DecisionRule("guarded" if rule == "guarded" else "simple", float(risk))
 
 
 def checked_prior(prior: Prior) -> Prior:
     """Give a prior back, or say that it is none."""
-    if not (isinstance(prior, Population) or prior == "uniform"):
+    if not (isinstance(prior, Population) or (isinstance(prior, str) and prior == "uniform")):
         raise InputError(f"prior must be 'uniform' or a Population, not {prior!r}")
     return prior
 

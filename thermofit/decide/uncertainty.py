@@ -10,9 +10,19 @@ import numpy.typing as npt
 from thermofit.errors import InputError
 from thermofit.validation import checked_uncertainty
 
-__all__ = ["meter_of", "reading_uncertainty"]
+__all__ = ["finite_uncertainty", "meter_of", "reading_uncertainty"]
 
 Array = npt.NDArray[np.float64]
+
+
+def finite_uncertainty(u: Any, name: str, shape: tuple[int, ...]) -> Array:
+    """Give standard uncertainties of that shape; refuse negative ones, NaN and infinity."""
+    array = checked_uncertainty(u, name, shape)
+    if not np.isfinite(array).all():
+        raise InputError(
+            f"{name} must be finite, not inf; where nothing is known of a reading, leave it out"
+        )
+    return array
 
 
 def meter_of(
@@ -42,9 +52,9 @@ def meter_of(
         raise InputError("u_r_pct and u_r_ohm both state the meter's uncertainty; give one")
     zero = np.zeros(shape)
     if u_r_pct is not None:
-        return checked_uncertainty(u_r_pct, "u_r_pct", shape) / 100.0, zero, ()
+        return finite_uncertainty(u_r_pct, "u_r_pct", shape) / 100.0, zero, ()
     if u_r_ohm is not None:
-        return zero, checked_uncertainty(u_r_ohm, "u_r_ohm", shape), ()
+        return zero, finite_uncertainty(u_r_ohm, "u_r_ohm", shape), ()
     return zero, zero, ("the resistance is taken as exact: its uncertainty was not given",)
 
 

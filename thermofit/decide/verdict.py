@@ -27,6 +27,8 @@ Cause = Literal[
     "shifted",
     "bent",
     "shifted and bent",
+    "shifted or bent",
+    "another curve",
     "off at one temperature",
     "one temperature only",
     "too uncertain",
@@ -51,7 +53,8 @@ class Readings:
         The same narrowed by the guard band: from here to here a reading is
         accepted.  NaN where nothing is left.
     reject_below_ohm, reject_above_ohm : array
-        The same widened by it: a reading beyond is rejected.
+        The same widened by it: a reading beyond is rejected.  NaN where no
+        reading is that low.
     deviation_pct : array
         Reading against the nominal resistance at that temperature.
     u_ohm, u_k : array
@@ -197,9 +200,7 @@ class Verdict:
             lines.append(f"  probability of conformity {format_probability(self.probability)}")
         lines += [f"  prior: {self.prior}", f"  rule: {self.rule}"]
         if np.isfinite(self.p_value):
-            lines.append(
-                f"  χ² = {self.chi2:.3g} with {self.dof} degrees of freedom, p = {self.p_value:.2g}"
-            )
+            lines.append(f"  χ² = {self.chi2:.3g} with {degrees(self.dof)}, p = {self.p_value:.2g}")
         lines += ["", str(self.readings)]
         return "\n".join([*lines, *(f"  ({note})" for note in self.notes)])
 
@@ -211,6 +212,11 @@ VERDICT_COLUMNS = (
     "verdict", "probability", "gamma", "beta", "u_gamma", "u_beta", "correlation",
     "chi2", "dof", "p_value", "cause", "reason",
 )  # fmt: skip
+
+
+def degrees(dof: int) -> str:
+    """Write a number of degrees of freedom."""
+    return f"{dof} degree{'' if dof == 1 else 's'} of freedom"
 
 
 def format_probability(probability: float) -> str:

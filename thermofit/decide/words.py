@@ -10,7 +10,7 @@ from thermofit.decide.conformity import region_probability
 from thermofit.decide.judge import SMALL_P, Judgement
 from thermofit.decide.requirement import Requirement
 from thermofit.decide.rule import DecisionRule
-from thermofit.decide.verdict import Cause, format_probability
+from thermofit.decide.verdict import Cause, degrees, format_probability
 
 __all__ = ["reasons"]
 
@@ -18,6 +18,9 @@ Array = npt.NDArray[np.float64]
 Indices = npt.NDArray[np.intp]
 
 _SHOWN = 3
+
+# Part of χ² that a parabola may leave where the readings are said to bend smoothly.
+_BENT_SHARE = 0.05
 
 
 def reasons(
@@ -49,13 +52,13 @@ def reasons(
         elif measured.skipped[i]:
             words.append(_out_of_range(bench, own[measured.out_of_range[own]], requirement))
         elif judgement.inconsistent[i]:
-            words.append(_inconsistent(i, own, bench, judgement))
+            words.append(_inconsistent(i, own, bench, judgement, requirement))
         elif not places.located[i]:
             words.append(_one_temperature(i, own, bench, judgement, requirement))
         elif judgement.verdict[i] == "accept":
             words.append(("conforms", _accepted(i, judgement, rule)))
         elif judgement.verdict[i] == "reject":
-            words.append(_rejected(i, own, bench, judgement, requirement))
+            words.append(_rejected(i, own, bench, judgement, requirement, rule))
         else:
             words.append(("too uncertain", _uncertain(i, judgement, rule, float(best[i]))))
     return words
@@ -71,7 +74,9 @@ def _out_of_range(bench: Bench, own: Indices, requirement: Requirement) -> tuple
     )
 
 
-def _inconsistent(i: int, own: Indices, bench: Bench, judgement: Judgement) -> tuple[Cause, str]:
+def _inconsistent(
+    i: int, own: Indices, bench: Bench, judgement: Judgement, requirement: Requirement
+) -> tuple[Cause, str]:
     """Name the readings of which each by itself could be the wrong one.
 
     Without reading j, χ² falls by the square of its score.
@@ -92,8 +97,11 @@ def _inconsistent(i: int, own: Indices, bench: Bench, judgement: Judgement) -> t
     culprits = [j for j in ranked if explains[j]]
     text = (
         f"the readings disagree by more than their uncertainties allow (χ² = {places.chi2[i]:.3g} "
-        f"with {dof} degrees of freedom, p = {judgement.p_value[i]:.2g}): "
+        f"with {degrees(dof)}, p = {judgement.p_value[i]:.2g}): "
     )
+    rejected = judgement.verdict[i] == "reject"
+    if rejected and len(culprits) != 1 and _bends(i, own, judgement):
+        return _another_curve(i, own, bench, judgement, requirement)
 
     def told(j: int) -> str:
         return f"the one at {bench.t_c[own[j]]:g} °C is off by {off_k[j]:+z.2g} K"
@@ -105,7 +113,55 @@ def _inconsistent(i: int, own: Indices, bench: Bench, judgement: Judgement) -> t
         text += " from what the others say"
     else:
         text += f"more than one is off; most of all, {told(int(ranked[0]))} from what the rest say"
+    if rejected:
+        return "inconsistent readings", (
+            f"{text}. Whichever one is left out, the rest still reject the part: "
+            f"{_beyond(own, bench, judgement, requirement)}"
+        )
     return "inconsistent readings", f"{text}. Measure again"
+
+
+def _bends(i: int, own: Indices, judgement: Judgement) -> bool:
+    """Whether a parabola in ln ρ takes up nearly all that the readings disagree by."""
+    from scipy.special import chdtri
+
+    measured = judgement.measured
+    a, y, u = (values[own] for values in (measured.a, measured.deviation, measured.u))
+    if len(np.unique(a)) < 4:
+        return False
+    scaled = (a - a.mean()) / np.ptp(a)
+    design = np.stack([np.ones_like(a), scaled, scaled**2], axis=1) / u[:, np.newaxis]
+    solution = np.linalg.lstsq(design, y / u, rcond=None)[0]
+    left = float(np.sum((y / u - design @ solution) ** 2))
+    noise = float(chdtri(len(a) - 3, SMALL_P))
+    return left <= max(_BENT_SHARE * float(measured.places.chi2[i]), noise)
+
+
+def _another_curve(
+    i: int, own: Indices, bench: Bench, judgement: Judgement, requirement: Requirement
+) -> tuple[Cause, str]:
+    places = judgement.measured.places
+    return "another curve", (
+        f"the readings follow another curve than that of {requirement.name}: they bend away from "
+        f"it smoothly (χ² = {places.chi2[i]:.3g} with {degrees(int(places.dof[i]))}, p = "
+        f"{judgement.p_value[i]:.2g}), as a part of another material does, and are nearest to it "
+        f"with {_place(i, judgement)}; {_beyond(own, bench, judgement, requirement)}"
+    )
+
+
+def _beyond(own: Indices, bench: Bench, judgement: Judgement, requirement: Requirement) -> str:
+    """Count the readings that reject the part each by itself, and show the worst."""
+    measured = judgement.measured
+    low, high = requirement.region.support(measured.a[own])
+    deviation = measured.deviation[own]
+    far = np.maximum(low - deviation, deviation - high) / measured.u[own]
+    worst = int(np.argmax(far))
+    return (
+        f"{np.count_nonzero(judgement.condemned[own])} of {len(own)} readings lie outside their "
+        f"limits by more than their uncertainties allow, most of all that at "
+        f"{bench.t_c[own[worst]]:g} °C with {_percent(deviation[worst], None)}, where "
+        f"{_span(float(low[worst]), float(high[worst]))} is allowed"
+    )
 
 
 def _one_temperature(
@@ -135,17 +191,19 @@ def _accepted(i: int, judgement: Judgement, rule: DecisionRule) -> str:
 
 
 def _rejected(
-    i: int, own: Indices, bench: Bench, judgement: Judgement, requirement: Requirement
-) -> tuple[Cause, str]:
+    i: int, own: Indices, bench: Bench, judgement: Judgement, requirement: Requirement,
+    rule: DecisionRule,
+) -> tuple[Cause, str]:  # fmt: skip
     places = judgement.measured.places
     gamma, beta = places.estimate[i]
     lowest, highest = (
         requirement.region.vertices.min(axis=0),
         requirement.region.vertices.max(axis=0),
     )
-    shifted = not lowest[0] <= gamma <= highest[0]
-    bent = not lowest[1] <= beta <= highest[1]
     u_gamma, u_beta = np.sqrt(np.diag(places.covariance[i]))
+    # Beyond its own limit; and by so much that it is not the uncertainty's doing.
+    beyond = np.maximum(lowest - places.estimate[i], places.estimate[i] - highest)
+    shifted, bent = beyond > np.maximum(0.0, rule.guard_factor * np.array([u_gamma, u_beta]))
     told = []
     if shifted:
         told.append(f"shifted: R25 is off by {_percent(gamma, u_gamma)}, where "
@@ -155,12 +213,31 @@ def _rejected(
                     f"{_span(lowest[1], highest[1], log=False)} is allowed")  # fmt: skip
     if told:
         cause: Cause = "shifted and bent" if len(told) > 1 else "shifted" if shifted else "bent"
+        if len(told) == 1 and beyond[1 if shifted else 0] > 0.0:
+            other, u = (
+                (f"B, off by {_percent(beta, u_beta, log=False)}", u_beta)
+                if shifted
+                else (f"R25, off by {_percent(gamma, u_gamma)}", u_gamma)
+            )
+            told.append(
+                f"{other} with a standard uncertainty of {100.0 * u:.2g} %, is not known well "
+                "enough to say whether it is off too"
+            )
         return cause, "; ".join(told)
     # Neither by itself: say where both together lead out of the band the most.
     a = judgement.measured.a[own]
     low, high = requirement.region.support(a)
     fitted = gamma + beta * a
     worst = int(np.argmax(np.maximum(fitted - high, low - fitted)))
+    if beyond.max() > 0.0:
+        pct = [100.0 * u_gamma * np.exp(gamma), 100.0 * u_beta]
+        allowed = _span(float(low[worst]), float(high[worst]))
+        return "shifted or bent", (
+            f"shifted or bent: at {bench.t_c[own[worst]]:g} °C it is off by "
+            f"{_percent(fitted[worst], None)}, where {allowed} is allowed, but which of the two "
+            f"is not known: {_place(i, judgement)}, with standard uncertainties of "
+            f"{pct[0]:.2g} % and {pct[1]:.2g} %"
+        )
     return "shifted and bent", (
         f"shifted and bent: {_place(i, judgement)}, which together lead out of the tolerance; at "
         f"{bench.t_c[own[worst]]:g} °C by {_percent(fitted[worst], None)}, where "
