@@ -1,4 +1,4 @@
-"""Curves and helpers that several tests of curve sets share."""
+"""Curves and types that several tests of curve sets share."""
 
 from __future__ import annotations
 
