@@ -90,7 +90,8 @@ def test_correlated_readings_of_the_guide(quantity: str, value: float, u: float)
     assert budget.dof == pytest.approx(4.0)  # five readings of everything, taken together
 
 
-# JCGM 100:2008, H.2.4: the same from five values of each quantity, one for each set of readings.
+# JCGM 100:2008, H.2.4 (from memory): the same from five values of each quantity, one for each set
+# of readings.
 @pytest.mark.parametrize(
     ("quantity", "value", "u"),
     [("R", 127.732, 0.071), ("X", 219.847, 0.295), ("Z", 254.260, 0.236)],
@@ -108,7 +109,7 @@ def test_scatter_of_readings_of_the_guide(quantity: str, value: float, u: float)
 
 
 # JCGM 100:2008, 4.4.5 and 4.4.6: a temperature between 96 °C and 104 °C; 4.3.7: expansion
-# coefficient of copper ± 0.40e-6/°C.
+# coefficient of copper ± 0.40e-6/°C.  All from memory.
 @pytest.mark.parametrize(
     ("half_width", "distribution", "u", "places"),
     [(4.0, "rectangular", 2.3, 1), (4.0, "triangular", 1.6, 1), (0.40, "rectangular", 0.23, 2)],
