@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 import thermofit as tf
 from thermofit.equations import (
+    BentBeta,
     Beta,
     CallendarVanDusen,
     Equation,
@@ -26,6 +27,11 @@ from thermofit.errors import InputError, NotMonotoneError, UnknownNameError
 # Coefficients near those of real materials, each varied by the strategies below.
 EXAMPLES: list[tuple[Equation, list[float], tuple[float, float]]] = [
     (Beta(), [10e3, 3977.0], (-40.0, 125.0)),
+    (BentBeta(3), [10e3, 3892.0, -1.53e5], (-40.0, 125.0)),
+    (BentBeta(4), [10e3, 3892.0, -1.53e5, -3.7e6], (-40.0, 125.0)),
+    (BentBeta(5), [10e3, 3892.0, -1.5e5, -3.7e6, 1e10], (-40.0, 125.0)),
+    (BentBeta(6), [10e3, 3892.0, -1.5e5, -3.7e6, 1e10, -1e13], (-40.0, 125.0)),
+    (BentBeta(7), [10e3, 3892.0, -1.5e5, -3.7e6, 1e10, -1e13, 1e16], (-40.0, 125.0)),
     (SteinhartHart(), [1.132e-3, 2.334e-4, 9.21e-8], (-40.0, 125.0)),
     (LogPolynomial(2, 10e3), [3.354e-3, 2.57e-4], (-40.0, 125.0)),
     (LogPolynomial(3, 10e3), [3.354e-3, 2.57e-4, 2.6e-6], (-40.0, 125.0)),
@@ -46,7 +52,7 @@ EXAMPLES: list[tuple[Equation, list[float], tuple[float, float]]] = [
 named = pytest.mark.parametrize(
     ("form", "numbers", "t_range_c"), EXAMPLES, ids=[case[0].name for case in EXAMPLES]
 )
-close_to_example = st.lists(st.floats(-0.02, 0.02), min_size=5, max_size=5)
+close_to_example = st.lists(st.floats(-0.02, 0.02), min_size=7, max_size=7)
 
 
 def varied(form: Equation, numbers: list[float], parts: list[float]) -> np.ndarray:

@@ -10,6 +10,7 @@ import numpy.typing as npt
 
 from thermofit.arrays import as_float_array
 from thermofit.equations.base import Equation
+from thermofit.equations.bent_beta import BentBeta
 from thermofit.equations.beta import Beta
 from thermofit.equations.callendar_van_dusen import (
     IEC_60751_A,
@@ -139,6 +140,32 @@ class Constructors:
         """
         equation = InversePolynomial(len(coefficients), float(r_ref_ohm))
         return cls._make(equation, coefficients, about)
+
+    @classmethod
+    def bent_beta(
+        cls, *, r25_ohm: float, b_k: float, bend: Sequence[float], **about: Unpack[About]
+    ) -> Self:
+        """B equation with its bend: ln(R/R25) = B·u + b2·u² + …, u = 1/T − 1/298.15 K.
+
+        Parameters
+        ----------
+        r25_ohm : float
+            Resistance at 25 °C in ohms.
+        b_k : float
+            B value at 25 °C in kelvin.
+        bend : sequence of float
+            b2, b3 …, one to five, in K^k.
+        **about
+            As for `beta`.
+
+        Examples
+        --------
+        >>> import thermofit as tf
+        >>> c = tf.Curve.bent_beta(r25_ohm=10e3, b_k=3892, bend=[-1.53e5])
+        >>> round(c.b_value(25, 85))
+        3978
+        """
+        return cls._make(BentBeta(len(bend) + 2), [r25_ohm, b_k, *bend], about)
 
     @classmethod
     def shifted_exponential(

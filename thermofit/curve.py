@@ -54,7 +54,7 @@ _WITH_TEMPERATURE = "of the curve and of the temperature"
 class Curve(Constructors):
     """Resistance and temperature of one sensor or one material.
 
-    Make one with a constructor: `beta`, `steinhart_hart`, `log_polynomial`,
+    Make one with a constructor: `beta`, `bent_beta`, `steinhart_hart`, `log_polynomial`,
     `inverse_polynomial`, `shifted_exponential`, `callendar_van_dusen` or
     `from_table`; `thermofit.fit` and `thermofit.read_curve_set` give them too.
 

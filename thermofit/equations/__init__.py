@@ -1,6 +1,7 @@
 """R–T equations: one file each, pure array mathematics."""
 
 from thermofit.equations.base import Coefficient, Equation
+from thermofit.equations.bent_beta import BentBeta
 from thermofit.equations.beta import Beta
 from thermofit.equations.callendar_van_dusen import CallendarVanDusen
 from thermofit.equations.catalogue import equation
@@ -11,6 +12,7 @@ from thermofit.equations.steinhart_hart import SteinhartHart
 from thermofit.equations.tabulated import Tabulated
 
 __all__ = [
+    "BentBeta",
     "Beta",
     "CallendarVanDusen",
     "Coefficient",

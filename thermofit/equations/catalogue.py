@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from functools import cache
 
 from thermofit.equations.base import Equation
+from thermofit.equations.bent_beta import BentBeta
 from thermofit.equations.beta import Beta
 from thermofit.equations.callendar_van_dusen import CallendarVanDusen
 from thermofit.equations.inverse_polynomial import InversePolynomial
@@ -20,6 +21,7 @@ __all__ = ["SHIPPED_NAMES", "equation", "equation_problems"]
 
 _SHIPPED: tuple[type[Equation], ...] = (
     Beta,
+    BentBeta,
     SteinhartHart,
     LogPolynomial,
     InversePolynomial,
@@ -29,6 +31,7 @@ _SHIPPED: tuple[type[Equation], ...] = (
 
 SHIPPED_NAMES: tuple[str, ...] = (
     "beta",
+    *(f"bent-beta-{terms}" for terms in range(3, 8)),
     "steinhart-hart",
     *(f"log-polynomial-{terms}" for terms in range(2, 6)),
     *(f"inverse-polynomial-{terms}" for terms in range(2, 6)),

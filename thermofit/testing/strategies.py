@@ -11,6 +11,7 @@ import numpy as np
 from thermofit.curve import Curve
 from thermofit.curvesets.cells import check_id
 from thermofit.curvesets.columns import is_known, known_spelling
+from thermofit.equations.bent_beta import BentBeta
 from thermofit.equations.beta import Beta
 from thermofit.equations.callendar_van_dusen import CallendarVanDusen
 from thermofit.equations.inverse_polynomial import InversePolynomial
@@ -191,6 +192,13 @@ def _beta(draw: DrawFn, st: ModuleType) -> tuple[Any, list[float]]:
     return Beta(), list(_r25_and_b(draw, st))
 
 
+def _bent_beta(draw: DrawFn, st: ModuleType) -> tuple[Any, list[float]]:
+    r25_ohm, b_k = _r25_and_b(draw, st)
+    bends = [draw(st.floats(-5e4, 0.0)), draw(st.floats(-4e6, 0.0)), draw(st.floats(0.0, 1e9))]
+    terms = draw(st.integers(3, 5))
+    return BentBeta(terms), [r25_ohm, b_k, *bends][:terms]
+
+
 def _steinhart_hart(draw: DrawFn, st: ModuleType) -> tuple[Any, list[float]]:
     r25_ohm, b_k = _r25_and_b(draw, st)
     log = np.log(r25_ohm)
@@ -242,6 +250,7 @@ def _no_numbers(draw: DrawFn, st: ModuleType) -> tuple[Any, list[float]]:
 
 _MAKERS: dict[str, Callable[[Any, ModuleType], tuple[Any, list[float]]]] = {
     "beta": _beta,
+    "bent-beta": _bent_beta,
     "steinhart-hart": _steinhart_hart,
     "log-polynomial": _log_polynomial,
     "inverse-polynomial": _inverse_polynomial,
