@@ -16,7 +16,7 @@ from thermofit.units import to_celsius
 
 __all__ = ["room_air", "stirred_bath"]
 
-_SCALDS_C: Final = 45.0
+SCALDS_C: Final = 45.0
 """Above this the caution is shown; common practice, no source."""
 
 _ROOM_C: Final = (-20.0, 50.0)
@@ -65,8 +65,8 @@ def stirred_bath(
     require_number(uniformity_k, "uniformity_k", "K", least=0.0)
     reading = thermometer.measure(reading_c)
     if liquid == "water":
-        _refuse_not_liquid(reading.value, thermometer.limit_at_k(reading.value), pressure_hpa)
-    hot = reading.value > _SCALDS_C
+        refuse_not_liquid(reading.value, thermometer.limit_at_k(reading.value), pressure_hpa)
+    hot = reading.value > SCALDS_C
     return Bath(
         f"stirred bath, {liquid}",
         _with(reading, Contribution("uniformity of the bath", uniformity_k)),
@@ -74,7 +74,7 @@ def stirred_bath(
     )
 
 
-def _refuse_not_liquid(t_c: float, limit_k: float, pressure_hpa: float | None) -> None:
+def refuse_not_liquid(t_c: float, limit_k: float, pressure_hpa: float | None) -> None:
     boiling_c = boiling_temperature_c(SEA_LEVEL_HPA[1] if pressure_hpa is None else pressure_hpa)
     if t_c < -limit_k:
         raise InputError(

@@ -9,6 +9,7 @@ import numpy as np
 
 from thermofit.budget import Budget, Contribution, require_number
 from thermofit.errors import InputError
+from thermofit.instruments.metercheck import MeterCheck, check_of, counts_of
 from thermofit.instruments.ranges import MeterRange, parse_range
 from thermofit.instruments.wording import mean_and_scatter, resolution, stated_kind
 from thermofit.units import format_ohm
@@ -26,11 +27,13 @@ class Meter:
         In any order.
     name : str
         What to call it; readings of one name and range share its error.
+    checks : sequence of MeterCheck
+        What `checked_on` found, at most one for a range.
 
     Raises
     ------
     InputError
-        No range, or two of one full scale.
+        No range, two of one full scale, or checks of other ranges or twice of one.
 
     Examples
     --------
@@ -41,6 +44,7 @@ class Meter:
 
     ranges: tuple[MeterRange, ...]
     name: str = "meter"
+    checks: tuple[MeterCheck, ...] = ()
 
     def __post_init__(self) -> None:
         # A list is taken too; it would let a frozen value change.
@@ -51,6 +55,13 @@ class Meter:
         scales = [one.full_scale_ohm for one in self.ranges]
         if len(set(scales)) < len(scales):
             raise InputError(f"{self.name!r} has two ranges of one full scale: {scales}")
+        object.__setattr__(self, "checks", tuple(self.checks))
+        checked = [one.checked for one in self.checks]
+        if not set(checked) <= set(self.ranges) or len(set(checked)) < len(checked):
+            raise InputError(
+                f"{self.name!r} has checks of ranges that it does not have, or two of one range; "
+                "checked_on makes them"
+            )
 
     @classmethod
     def parse(
@@ -124,6 +135,80 @@ class Meter:
             f"{format_ohm(largest)}; check the prefix of the reading, or add the range"
         )
 
+    def checked_on(
+        self,
+        resistor_ohm: float,
+        shown_ohm: float | Sequence[float],
+        *,
+        tolerance_pct: float | None = None,
+        u_ohm: float | None = None,
+        leads: Budget | None = None,
+        range_ohm: float | None = None,
+    ) -> Meter:
+        """Check a range on a resistor of known value, and correct what it reads from then on.
+
+        Parameters
+        ----------
+        resistor_ohm : float
+            Value of the resistor, in ohms, near to what will be measured.
+        shown_ohm : float or sequence of float
+            What the meter shows on it, in ohms; several are averaged.
+        tolerance_pct : float, optional
+            Limit ± of the resistor in percent, rectangular.
+        u_ohm : float, optional
+            Its standard uncertainty in ohms, instead.
+        leads : Budget, optional
+            What `leads` gave; it is subtracted.  For later readings, take the leads from the
+            checked meter.
+        range_ohm : float, optional
+            As for `measure`.
+
+        Returns
+        -------
+        Meter
+            It multiplies its readings in this range by resistor/shown.  A range that was
+            checked before is corrected by the new check only.  Where the maker's limit of the
+            gain has the smaller standard uncertainty, the range stays as it was, and the note
+            of its accuracy says so.
+
+        Raises
+        ------
+        InputError
+            No tolerance or two, a reading that is more than 10 % off, or as for `measure`.
+
+        Warns
+        -----
+        ThermofitWarning
+            Meter or resistor is out of its stated limits: their difference exceeds both.
+
+        Notes
+        -----
+        R = S·R_s/S_s.  It is assumed that % of reading is an error of the gain, common to all
+        readings of the range, and that counts are offset and departure from the straight line:
+        they stay, once for the reading on the resistor and once for each other one, as
+        independent errors.  So far from the resistor's value the counts of the check weigh
+        S/S_s as much.  The resistor's own uncertainty is never undercut.  Other ranges have
+        gains of their own and are not touched.
+
+        Examples
+        --------
+        A workshop's 10 kΩ ± 0.1 % is shown as 10.05 kΩ (invented readings).
+
+        >>> meter = Meter.parse("0.8%+3 @40k/10")
+        >>> checked = meter.checked_on(10e3, 10050.0, tolerance_pct=0.1)
+        >>> for one in (meter, checked):
+        ...     reading = one.measure(12060.0)
+        ...     print(round(reading.value), round(reading.standard_uncertainty, 1))
+        12060 73.1
+        12000 28.2
+        """
+        shown, _ = mean_and_scatter(shown_ohm, "Ω", self.name)
+        require_number(shown, f"the {self.name} reading", "Ω", above=0.0)
+        one = self._range(shown, range_ohm)
+        check = check_of(self.name, one, shown_ohm, resistor_ohm, tolerance_pct, u_ohm, leads)
+        others = (other for other in self.checks if other.checked != one)
+        return replace(self, checks=(*others, check))
+
     def leads(self, shorted_ohm: float | Sequence[float]) -> Budget:
         """Take the reading with shorted probes: the resistance of the leads.
 
@@ -144,7 +229,7 @@ class Meter:
         """
         shown, scatter = mean_and_scatter(shorted_ohm, "Ω", self.name)
         require_number(shown, "the reading with shorted probes", "Ω", least=0.0)
-        return Budget(shown, "Ω", self._parts(shown, self.range_for(shown), scatter))
+        return self._corrected(shown, self.range_for(shown), scatter)
 
     def measure(
         self,
@@ -193,12 +278,13 @@ class Meter:
         """
         shown, scatter = mean_and_scatter(shown_ohm, "Ω", self.name)
         require_number(shown, f"the {self.name} reading", "Ω", above=0.0)
-        parts = self._parts(shown, self._range(shown, range_ohm), scatter)
-        seen = shown - (leads.value if leads is not None else 0.0)
+        read = self._corrected(shown, self._range(shown, range_ohm), scatter)
+        parts = list(read.contributions)
+        seen = read.value - (leads.value if leads is not None else 0.0)
         if seen <= 0.0:
             raise InputError(
-                f"the reading of {shown:g} Ω is not above that of the leads, {shown - seen:g} Ω; "
-                "is the sensor shorted, or is one of the two in another unit?"
+                f"the reading of {read.value:g} Ω is not above that of the leads, "
+                f"{read.value - seen:g} Ω; is the sensor shorted, or one of them in another unit?"
             )
         if leads is not None:
             # Not shared with the range: an error that cancels in the difference must not be
@@ -284,20 +370,24 @@ class Meter:
         known = ", ".join(format_ohm(one.full_scale_ohm or np.inf) for one in self.ranges)
         raise InputError(f"{self.name!r} has no range of {format_ohm(range_ohm)}; it has {known}")
 
-    def _parts(
-        self, shown_ohm: float, one: MeterRange, scatter: list[Contribution]
-    ) -> list[Contribution]:
-        counts = f" + {one.counts:g} counts" if one.counts else ""
+    def _corrected(self, shown_ohm: float, one: MeterRange, scatter: list[Contribution]) -> Budget:
+        """Reading with what a check corrects, before leads and parallel path."""
         scale = f" in {format_ohm(one.full_scale_ohm)}" if one.full_scale_ohm is not None else ""
-        return [
-            Contribution(
-                f"{self.name} accuracy", one.limit_ohm(shown_ohm), k=one.k, unit="Ω",
-                shared=f"{self.name} accuracy{scale}",
-                note=f"±({one.reading_pct:g} %{counts}), {stated_kind(one.k)}",
-            ),
-            *resolution(one.resolution_ohm, "Ω", self.name),
-            *scatter,
-        ]  # fmt: skip
+        check = next((check for check in self.checks if check.checked == one), None)
+        own = [*resolution(one.resolution_ohm, "Ω", self.name), *scatter]
+        if check is not None and check.helps:
+            r_ohm = shown_ohm * check.ratio
+            own = [*counts_of(one, f"{self.name} counts", f"{self.name} counts{scale}"), *own]
+            own = [_scaled(part, check.ratio) for part in own]
+            return Budget(r_ohm, "Ω", [*check.contributions(r_ohm), *own])
+        counts = f" + {one.counts:g} counts" if one.counts else ""
+        unchanged = "" if check is None else f"; {check.summary}"
+        accuracy = Contribution(
+            f"{self.name} accuracy", one.limit_ohm(shown_ohm), k=one.k, unit="Ω",
+            shared=f"{self.name} accuracy{scale}",
+            note=f"±({one.reading_pct:g} %{counts}), {stated_kind(one.k)}{unchanged}",
+        )  # fmt: skip
+        return Budget(shown_ohm, "Ω", [accuracy, *own])
 
 
 def _scaled(part: Contribution, scale: float) -> Contribution:
