@@ -23,7 +23,15 @@ import numpy as _numpy  # noqa: F401  what every call needs, so that its cost is
 
 if TYPE_CHECKING:
     from thermofit import testing as testing
-    from thermofit.baths import Bath, boiling_water, ice_point, room_air, stirred_bath
+    from thermofit.baths import (
+        Bath,
+        back_to_ice,
+        boiling_water,
+        ice_point,
+        room_air,
+        stirred_bath,
+        twin_bath,
+    )
     from thermofit.curve import Curve
     from thermofit.curvesets import CurveSet, add_curve, read_curve_set, write_curve_set
     from thermofit.decide import acceptance_limits, batch_tolerance, check
@@ -36,13 +44,14 @@ if TYPE_CHECKING:
         ThermofitError,
         ThermofitWarning,
     )
-    from thermofit.estimate import Fit, fit
-    from thermofit.families import families, family
+    from thermofit.estimate import Fit, Prior, fit
+    from thermofit.families import bend_prior, characterise, families, family
     from thermofit.family import Family
     from thermofit.instruments import Meter, Thermometer
     from thermofit.interval import Interval
     from thermofit.points import Points
     from thermofit.pointsfile import read_points
+    from thermofit.readings import Reading
     from thermofit.tolerance import Band, Tolerance, tolerance_band
 
 __version__ = "0.1.0"
@@ -62,14 +71,19 @@ __all__ = [
     "Meter",
     "NotMonotoneError",
     "Points",
+    "Prior",
+    "Reading",
     "ThermofitError",
     "ThermofitWarning",
     "Thermometer",
     "Tolerance",
     "acceptance_limits",
     "add_curve",
+    "back_to_ice",
     "batch_tolerance",
+    "bend_prior",
     "boiling_water",
+    "characterise",
     "check",
     "families",
     "family",
@@ -80,6 +94,7 @@ __all__ = [
     "room_air",
     "stirred_bath",
     "tolerance_band",
+    "twin_bath",
     "write_curve_set",
 ]
 
@@ -98,14 +113,19 @@ _HOME = {
     "Meter": "thermofit.instruments",
     "NotMonotoneError": "thermofit.errors",
     "Points": "thermofit.points",
+    "Prior": "thermofit.estimate",
+    "Reading": "thermofit.readings",
     "ThermofitError": "thermofit.errors",
     "ThermofitWarning": "thermofit.errors",
     "Thermometer": "thermofit.instruments",
     "Tolerance": "thermofit.tolerance",
     "acceptance_limits": "thermofit.decide",
     "add_curve": "thermofit.curvesets",
+    "back_to_ice": "thermofit.baths",
     "batch_tolerance": "thermofit.decide",
+    "bend_prior": "thermofit.families",
     "boiling_water": "thermofit.baths",
+    "characterise": "thermofit.families",
     "check": "thermofit.decide",
     "families": "thermofit.families",
     "family": "thermofit.families",
@@ -116,6 +136,7 @@ _HOME = {
     "room_air": "thermofit.baths",
     "stirred_bath": "thermofit.baths",
     "tolerance_band": "thermofit.tolerance",
+    "twin_bath": "thermofit.baths",
     "write_curve_set": "thermofit.curvesets",
 }
 

@@ -18,6 +18,7 @@ from thermofit.estimate.doubts import doubts
 from thermofit.estimate.linear import Solution, fit_linear
 from thermofit.estimate.nonlinear import fit_nonlinear, solution_at
 from thermofit.estimate.plane import Minimise, Plane, plane_of
+from thermofit.estimate.prior import Prior
 from thermofit.estimate.refusals import (
     TOO_CLOSE,
     refuse_absurd,
@@ -29,6 +30,8 @@ from thermofit.estimate.refusals import (
     trend,
 )
 from thermofit.estimate.result import Fit
+from thermofit.estimate.sources import sources_of_points
+from thermofit.estimate.with_prior import fit_with_prior
 from thermofit.points import Points
 
 __all__ = ["Method", "fit"]
@@ -53,6 +56,7 @@ def fit(
     minimise: Minimise = "temperature",
     method: Method = "effective-variance",
     start: Mapping[str, float] | None = None,
+    prior: Prior | None = None,
 ) -> Fit:
     """Fit a curve to measured points.
 
@@ -73,6 +77,10 @@ def fit(
         on both.
     start : mapping of str to float, optional
         Coefficients to start a nonlinear fit from.
+    prior : Prior, optional
+        What is known of B and the bend beforehand.  It has an equation of its own, and
+        any number of points will do; `thermofit.characterise` takes the prior from the
+        registered families.
 
     Returns
     -------
@@ -111,6 +119,9 @@ def fit(
     ):
         if given not in allowed:
             raise InputError(f"{name} must be one of {', '.join(allowed)}, not {given!r}")
+    if prior is not None:
+        _refuse_beside_prior(prior, equation, minimise, method, start)
+        return fit_with_prior(points, prior, sources_of_points(points))
     plane = plane_of(points, minimise)
     refuse_idle_points(plane)
     # Far from the points a curve may be beyond what a number can hold; whatever
@@ -124,6 +135,26 @@ def fit(
         if isinstance(equation, str):
             form = form.for_points(plane.ln_r)
         return _fit_one(points, plane, form, method, start).fit
+
+
+def _refuse_beside_prior(
+    prior: Prior,
+    equation: str | Equation,
+    minimise: Minimise,
+    method: Method,
+    start: Mapping[str, float] | None,
+) -> None:
+    """Refuse what would be ignored beside a prior."""
+    if equation not in ("auto", prior.equation.name, prior.equation):
+        raise InputError(
+            f"the prior is about {prior.equation.name}: leave the equation out, or give the prior "
+            f"the numbers that {equation if isinstance(equation, str) else equation.name} needs"
+        )
+    if minimise != "temperature" or method != "effective-variance" or start is not None:
+        raise InputError(
+            "with a prior the errors of both axes count by effective variance, in closed form: "
+            "leave out minimise, method and start"
+        )
 
 
 @dataclass(frozen=True)

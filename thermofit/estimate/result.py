@@ -15,9 +15,11 @@ from thermofit.equations.base import Array, Equation
 from thermofit.errors import FitError
 from thermofit.estimate.choice import Candidate
 from thermofit.estimate.plane import Minimise
+from thermofit.estimate.prior import KILOKELVIN
+from thermofit.estimate.prioruse import PRIOR, Contributions, PriorUse
 from thermofit.interval import Interval, coverage_factor
 from thermofit.points import Points
-from thermofit.units import ZERO_C_K
+from thermofit.units import T0_K, ZERO_C_K
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -53,6 +55,8 @@ class Fit:
         With ``equation="auto"``, what was compared and how it did.
     reason : str
         With ``equation="auto"``, why this one was taken.
+    prior : PriorUse or None
+        What a prior contributed, where there was one.
     """
 
     points: Points
@@ -64,6 +68,7 @@ class Fit:
     warnings: tuple[str, ...] = ()
     candidates: tuple[Candidate, ...] = ()
     reason: str = ""
+    prior: PriorUse | None = None
 
     @property
     def equation(self) -> Equation:
@@ -114,8 +119,8 @@ class Fit:
 
     @property
     def dof(self) -> int:
-        """Points less coefficients."""
-        return len(self.points) - len(self.coefficients)
+        """Points less coefficients; with a prior, which stands for all but one, points less one."""
+        return len(self.points) - (1 if self.prior else len(self.coefficients))
 
     @property
     def rss(self) -> float:
@@ -124,9 +129,14 @@ class Fit:
 
     @property
     def chi2(self) -> float | None:
-        """Sum of squares of the residuals over their uncertainties; None without those."""
+        """Sum of squares of the residuals over their uncertainties; None without those.
+
+        With a prior, the distance of the points from what it led to expect counts.
+        """
         if self.sigma is None:
             return None
+        if self.prior is not None:
+            return self.prior.chi2
         return float(np.sum((self._minimised / self.sigma) ** 2))
 
     @property
@@ -202,6 +212,41 @@ class Fit:
             In ohms.
         """
         return self.curve.resistance_interval(t_c, u_t_k, coverage=coverage, strict=strict)
+
+    def contributions(self, t_c: Any) -> Contributions:
+        """Tell what makes up the uncertainty of the curve.
+
+        Parameters
+        ----------
+        t_c : float or array_like, shape (n,)
+            Temperatures in °C.
+
+        Returns
+        -------
+        Contributions
+            In kelvin: of the prior, and of each source of error of the readings.
+
+        Raises
+        ------
+        FitError
+            The fit had no prior: its uncertainty comes from the points alone.
+        """
+        if self.prior is None:
+            raise FitError("only a fit with a prior keeps what its uncertainty is made of")
+        t = np.atleast_1d(np.asarray(t_c, dtype=np.float64))
+        inv_t = 1.0 / (t + ZERO_C_K)
+        scaled = (inv_t - 1.0 / T0_K) * KILOKELVIN
+        gradient = np.vander(scaled, len(self.coefficients), increasing=True)
+        kelvin = 1.0 / (self.curve._local_b(inv_t, self.curve._ln_r(inv_t)) * inv_t**2)
+        u_k = np.vstack(
+            [
+                np.linalg.norm(gradient @ self.prior.by_prior, axis=1) * kelvin,
+                np.abs(gradient @ self.prior.by_sources).T * kelvin,
+            ]
+        )
+        order = np.argsort(-u_k.max(axis=1), kind="stable")
+        names = (PRIOR, *self.prior.names)
+        return Contributions(t, tuple(names[i] for i in order), _frozen(u_k[order]))
 
     def coefficient_intervals(self, coverage: float = 0.95) -> dict[str, Interval]:
         """Coverage interval of each coefficient.

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from thermofit.estimate.priortext import prior_report
 from thermofit.interval import format_pair
 from thermofit.texttable import aligned
 from thermofit.units import format_ohm
@@ -34,7 +35,10 @@ def report(fit: Fit, *, with_warnings: bool = True) -> str:
     str
         Several lines; warnings come last, each in a line of its own.
     """
-    blocks = [_head(fit), _coefficients(fit), _quality(fit), _points(fit)]
+    if fit.prior is not None:
+        blocks = [*prior_report(fit), _points(fit)]
+    else:
+        blocks = [_head(fit), _coefficients(fit), _quality(fit), _points(fit)]
     if fit.reason:
         blocks.append(_candidates(fit))
     if with_warnings and fit.warnings:

@@ -1,5 +1,7 @@
-"""The registry of families: those that ship and those of other packages."""
+"""Families: the registry, the prior they imply, and characterising with it."""
 
+from thermofit.families.bending import bend_prior
+from thermofit.families.characterising import characterise
 from thermofit.families.registry import Families, families, family
 
-__all__ = ["Families", "families", "family"]
+__all__ = ["Families", "bend_prior", "characterise", "families", "family"]

@@ -1,0 +1,87 @@
+"""A fit with a prior as text that prints well."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from thermofit.interval import format_pair
+from thermofit.texttable import aligned
+from thermofit.units import format_ohm
+
+if TYPE_CHECKING:
+    from thermofit.estimate.result import Fit
+
+__all__ = ["prior_report"]
+
+_BAND_C = (-40.0, -20.0, 0.0, 10.0, 20.0, 25.0, 30.0, 40.0, 50.0, 60.0, 70.0, 80.0, 100.0, 125.0)
+_SHARES_C = (-20.0, 0.0, 25.0, 50.0, 75.0, 100.0)
+
+
+def prior_report(fit: Fit) -> list[str]:
+    """Write the blocks of a report that a fit with a prior has in place of the usual ones."""
+    return [_head(fit), _band(fit), _shares(fit), _coefficients(fit), _agreement(fit)]
+
+
+def _head(fit: Fit) -> str:
+    curve, n = fit.curve, len(fit.points)
+    source = f" from {fit.points.source}" if fit.points.source else ""
+    r25, u25 = format_pair(curve.r25_ohm, curve.resistance_interval(25.0).standard_uncertainty)
+    return "\n".join(
+        [
+            f"{n} reading{'s' if n > 1 else ''}{source}, and how NTC ceramics bend",
+            f"  R25 = {r25} Ω, standard uncertainty {u25}",
+            f"  B25/85 = {curve.b_25_85_k:.0f} K",
+            f"  valid {curve.t_min_c:g} to {curve.t_max_c:g} °C",
+            f"  {fit.method}",
+        ]
+    )
+
+
+def _band(fit: Fit) -> str:
+    curve = fit.curve
+    t_c = np.array([t for t in _BAND_C if curve.t_min_c <= t <= curve.t_max_c])
+    r_ohm = curve.resistance(t_c)
+    half = fit.temperature(r_ohm)
+    rows = [
+        [f"{t:g}", format_ohm(float(r)), f"± {0.5 * (high - low):.2g}"]
+        for t, r, low, high in zip(t_c, r_ohm, half.low, half.high, strict=True)
+    ]
+    return aligned([["t / °C", "R", "95 % / K"], *rows], indent="  ")
+
+
+def _shares(fit: Fit) -> str:
+    curve = fit.curve
+    shown = [t for t in _SHARES_C if curve.t_min_c <= t <= curve.t_max_c] or [curve.t_min_c]
+    parts = fit.contributions(shown)
+    table = "\n".join(f"  {line}" for line in str(parts).splitlines())
+    return f"{table}\n  most of it: {parts.dominating}"
+
+
+def _coefficients(fit: Fit) -> str:
+    uncertainties = fit.standard_uncertainties
+    assert uncertainties is not None
+    rows = []
+    for entry in fit.equation.coefficients:
+        value = fit.coefficients[entry.name]
+        shown = format_pair(value, uncertainties[entry.name])
+        rows.append([entry.name, entry.unit, repr(value), *shown])
+    header = ["coefficient", "unit", "to compute with", "rounded", "standard uncertainty"]
+    formula = f"  {fit.equation.formula}   (T in kelvin, R in ohms)"
+    return f"{formula}\n{aligned([header, *rows], left=2, indent='  ')}"
+
+
+def _agreement(fit: Fit) -> str:
+    use = fit.prior
+    assert use is not None
+    if use.p_value is None:
+        return "  one reading cannot agree or disagree with the families"
+    s = "s" if fit.dof > 1 else ""
+    told = (
+        f"  readings against the families: χ² = {use.chi2:.3g} with {fit.dof} degree{s} of "
+        f"freedom, p = {use.p_value:.2g}"
+    )
+    if use.conflict:
+        return f"{told}; prior widened {np.sqrt(use.widened):.3g}-fold"
+    return told
