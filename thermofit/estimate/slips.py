@@ -18,6 +18,9 @@ __all__ = ["likely_slip"]
 _FAR_BETTER = 0.2
 _USUAL = 4.0
 
+# Where a slip is looked for; common practice, no source.
+_POSSIBLE_C = (-80.0, 200.0)
+
 
 def likely_slip(plane: Plane, prior: Prior, effects: Array) -> str:
     """Say which single slip would bring readings and prior together, if one would.
@@ -38,7 +41,7 @@ def likely_slip(plane: Plane, prior: Prior, effects: Array) -> str:
     now = update(prior, plane.inv_t, plane.ln_r, effects).chi2
     best, said = min(now * _FAR_BETTER, _USUAL * spare), ""
     for t_c, r_ohm, question in _hypotheses(plane.t_k - ZERO_C_K, plane.r_ohm):
-        if (t_c <= -ZERO_C_K).any() or _falls_not(t_c, r_ohm):
+        if t_c.min() < _POSSIBLE_C[0] or t_c.max() > _POSSIBLE_C[1] or _falls_not(t_c, r_ohm):
             continue
         chi2 = update(prior, 1.0 / (t_c + ZERO_C_K), np.log(r_ohm), effects).chi2
         if chi2 < best:
