@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import dataclasses
-import warnings
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from functools import cached_property
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any, Literal, overload
+from typing import TYPE_CHECKING, Any, Literal, TypedDict, Unpack, overload
 
 import numpy as np
 import numpy.typing as npt
@@ -18,7 +16,8 @@ from thermofit.coefficients import Coefficients
 from thermofit.constructors import Constructors
 from thermofit.equations.base import Equation
 from thermofit.equations.branch import Branch, find_branch
-from thermofit.errors import ExtrapolationError, ExtrapolationWarning, InputError
+from thermofit.errors import InputError
+from thermofit.evaluating import RANGE_BASIS, Evaluating
 from thermofit.interval import Interval, make_interval
 from thermofit.units import ZERO_C_K, format_ohm
 from thermofit.validation import (
@@ -37,12 +36,14 @@ __all__ = ["Curve"]
 Array = npt.NDArray[np.float64]
 RangeBasis = Literal["stated", "data", "assumed"]
 
-# Rounding of a limit that went through ln R and back is no extrapolation.
-_RANGE_SLACK_K = 1e-6
 
-# The outermost of the fitted readings, converted with the fitted curve, comes out
-# a residual away from the range of the points, in part of their span.
-_DATA_SLACK = 0.005
+class _How(TypedDict, total=False):
+    """What else an evaluation can be told."""
+
+    strict: bool
+    out: Array | None
+    workers: int
+
 
 _CURVE_ONLY = "of the curve only, not of a new reading, whose uncertainty was not given"
 _WITH_READING = "of the curve and of the reading"
@@ -51,7 +52,7 @@ _WITH_TEMPERATURE = "of the curve and of the temperature"
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Curve(Constructors):
+class Curve(Constructors, Evaluating):
     """Resistance and temperature of one sensor or one material.
 
     Make one with a constructor: `beta`, `bent_beta`, `steinhart_hart`, `log_polynomial`,
@@ -178,14 +179,28 @@ class Curve(Constructors):
     # -- evaluation ---------------------------------------------------------------
 
     @overload
-    def resistance(self, t_c: float, *, strict: bool = ...) -> float: ...
+    def resistance(self, t_c: float, **how: Unpack[_How]) -> float: ...
     @overload
-    def resistance(self, t_c: pd.Series[Any], *, strict: bool = ...) -> pd.Series[Any]: ...
+    def resistance(
+        self,
+        t_c: pd.Series[Any],
+        *,
+        strict: bool = ...,
+        out: Array | None = ...,
+        workers: int = ...,
+    ) -> pd.Series[Any]: ...
     @overload
-    def resistance(self, t_c: pd.DataFrame, *, strict: bool = ...) -> pd.DataFrame: ...
+    def resistance(self, t_c: pd.DataFrame, **how: Unpack[_How]) -> pd.DataFrame: ...
     @overload
-    def resistance(self, t_c: npt.ArrayLike, *, strict: bool = ...) -> Array: ...
-    def resistance(self, t_c: Any, *, strict: bool = False) -> Any:
+    def resistance(self, t_c: npt.ArrayLike, **how: Unpack[_How]) -> Array: ...
+    def resistance(
+        self,
+        t_c: Any,
+        *,
+        strict: bool = False,
+        out: Array | None = None,
+        workers: int = 1,
+    ) -> Any:
         """Zero-power resistance at a temperature.
 
         Parameters
@@ -194,6 +209,10 @@ class Curve(Constructors):
             Temperature in °C.  NaN, a missing reading, stays NaN.
         strict : bool
             Raise, rather than warn, outside the valid range.
+        out : array of float64, optional
+            Where the results go, of the shape of `t_c`.
+        workers : int
+            Threads for long arrays; −1 for as many as there are processors.
 
         Returns
         -------
@@ -218,19 +237,50 @@ class Curve(Constructors):
         >>> Curve.beta(r25_ohm=10e3, b_k=3977).resistance([25.0, 85.0]).round(1)
         array([10000. ,  1070.3])
         """
+        if isinstance(t_c, float) and out is None:
+            quick = self._to_resistance
+            if quick is not None and quick.low <= t_c <= quick.high:
+                return quick.scalar(t_c)
         t, dress = unwrap(t_c, "t_c")
-        with np.errstate(over="ignore"):
-            return dress(np.exp(self._ln_r_at(t, strict)))
+        return dress(self._converted("resistance", t, strict, out, workers))
 
     @overload
-    def temperature(self, r_ohm: float, *, strict: bool = ...) -> float: ...
+    def temperature(self, r_ohm: float, **how: Unpack[_How]) -> float: ...
     @overload
-    def temperature(self, r_ohm: pd.Series[Any], *, strict: bool = ...) -> pd.Series[Any]: ...
+    def temperature(
+        self,
+        r_ohm: pd.Series[Any],
+        *,
+        strict: bool = ...,
+        out: Array | None = ...,
+        workers: int = ...,
+    ) -> pd.Series[Any]: ...
     @overload
-    def temperature(self, r_ohm: pd.DataFrame, *, strict: bool = ...) -> pd.DataFrame: ...
+    def temperature(
+        self,
+        r_ohm: pd.DataFrame,
+        *,
+        strict: bool = ...,
+        out: Array | None = ...,
+        workers: int = ...,
+    ) -> pd.DataFrame: ...
     @overload
-    def temperature(self, r_ohm: npt.ArrayLike, *, strict: bool = ...) -> Array: ...
-    def temperature(self, r_ohm: Any, *, strict: bool = False) -> Any:
+    def temperature(
+        self,
+        r_ohm: npt.ArrayLike,
+        *,
+        strict: bool = ...,
+        out: Array | None = ...,
+        workers: int = ...,
+    ) -> Array: ...
+    def temperature(
+        self,
+        r_ohm: Any,
+        *,
+        strict: bool = False,
+        out: Array | None = None,
+        workers: int = 1,
+    ) -> Any:
         """Temperature at a resistance.
 
         Parameters
@@ -239,6 +289,10 @@ class Curve(Constructors):
             Resistance in ohms.  NaN, a missing reading, stays NaN.
         strict : bool
             Raise, rather than warn, outside the valid range.
+        out : array of float64, optional
+            Where the results go, of the shape of `r_ohm`.
+        workers : int
+            Threads for long arrays; −1 for as many as there are processors.
 
         Returns
         -------
@@ -263,8 +317,12 @@ class Curve(Constructors):
         >>> Curve.beta(r25_ohm=10e3, b_k=3977).temperature(10e3)
         25.0
         """
+        if isinstance(r_ohm, float) and out is None:
+            quick = self._to_temperature
+            if quick is not None and quick.low <= r_ohm <= quick.high:
+                return quick.scalar(r_ohm)
         r, dress = unwrap(r_ohm, "r_ohm")
-        return dress(1.0 / self._inv_t_at(r, strict) - ZERO_C_K)
+        return dress(self._converted("temperature", r, strict, out, workers))
 
     @overload
     def alpha(self, t_c: float) -> float: ...
@@ -467,7 +525,7 @@ class Curve(Constructors):
     def __repr__(self) -> str:
         name = f"{self.id}: " if self.id else ""
         middle = 25.0 if self.t_min_c <= 25.0 <= self.t_max_c else self.t_min_c
-        basis = "" if self.range_basis == "stated" else f" ({_BASIS[self.range_basis]})"
+        basis = "" if self.range_basis == "stated" else f" ({RANGE_BASIS[self.range_basis]})"
         shown = format_ohm(float(np.exp(self._quiet_ln_r(middle))))
         return (
             f"<Curve {name}{self.equation.name}, {shown} at {middle:g} °C, "
@@ -497,54 +555,6 @@ class Curve(Constructors):
 
     # -- inside -------------------------------------------------------------------
 
-    @cached_property
-    def _c(self) -> Array:
-        return np.asarray(self.coefficients)
-
-    @cached_property
-    def _ln_r_limits(self) -> tuple[float, float]:
-        """Lowest and highest ln R of the valid range, with the slack for rounding."""
-        inv_t = 1.0 / (np.array([self.t_min_c, self.t_max_c]) + ZERO_C_K)
-        ln_r = self._ln_r(inv_t)
-        slack = np.abs(self._local_b(inv_t, ln_r)) * inv_t**2 * self._range_slack_k
-        low, high = int(np.argmin(ln_r)), int(np.argmax(ln_r))
-        return float(ln_r[low] - slack[low]), float(ln_r[high] + slack[high])
-
-    @property
-    def _range_slack_k(self) -> float:
-        """How far beyond its range a curve may be used without a word."""
-        if self.range_basis == "data":
-            return _DATA_SLACK * (self.t_max_c - self.t_min_c)
-        return _RANGE_SLACK_K
-
-    def _ln_r(self, inv_t: Array) -> Array:
-        if self.equation.explicit == "temperature":
-            return self._branch.solve(self.equation, self._c, inv_t)
-        return self.equation.value(inv_t, self._c)
-
-    def _inv_t(self, ln_r: Array) -> Array:
-        if self.equation.explicit == "temperature":
-            return self.equation.value(ln_r, self._c)
-        if self._inverse_is_closed:
-            closed = self.equation.inverse(ln_r, self._c)
-            assert closed is not None
-            return closed
-        return self._branch.solve(self.equation, self._c, ln_r)
-
-    @cached_property
-    def _inverse_is_closed(self) -> bool:
-        """Whether the equation's own inverse stays on the branch that the curve uses."""
-        inv_t = 1.0 / (np.linspace(self.t_min_c, self.t_max_c, 9) + ZERO_C_K)
-        with np.errstate(all="ignore"):
-            closed = self.equation.inverse(self.equation.value(inv_t, self._c), self._c)
-        return closed is not None and bool(np.allclose(closed, inv_t, rtol=2e-12, atol=0.0))
-
-    def _local_b(self, inv_t: Array, ln_r: Array) -> Array:
-        """D ln R / d(1/T) in kelvin."""
-        if self.equation.explicit == "temperature":
-            return 1.0 / self.equation.slope(ln_r, self._c)
-        return self.equation.slope(inv_t, self._c)
-
     def _u_ln_r(self, inv_t: Array, ln_r: Array) -> Array:
         """Standard uncertainty of ln R of the curve at a temperature; NaN if unknown."""
         if self.covariance is None:
@@ -559,72 +569,3 @@ class Curve(Constructors):
             u = np.sqrt(variance)
         result: Array = u * np.abs(self._local_b(inv_t, ln_r)) if by_resistance else u
         return result
-
-    def _quiet_ln_r(self, t_c: npt.ArrayLike) -> Array:
-        """Ln R also beyond the valid range, without a word; NaN where there is no value."""
-        inv_t = 1.0 / (np.asarray(t_c, dtype=np.float64) + ZERO_C_K)
-        low, high = self._reach("resistance")
-        with np.errstate(all="ignore"):
-            return np.where((inv_t >= low) & (inv_t <= high), self._ln_r(inv_t), np.nan)
-
-    def _quiet_inv_t(self, ln_r: Array) -> Array:
-        """1/T also beyond the valid range, without a word; NaN where there is no value."""
-        low, high = self._reach("temperature")
-        with np.errstate(all="ignore"):
-            inv_t = np.where((ln_r >= low) & (ln_r <= high), self._inv_t(ln_r), np.nan)
-            return np.where(inv_t > 0.0, inv_t, np.nan)
-
-    def _ln_r_at(self, t_c: Array, strict: bool) -> Array:
-        """Ln R at temperatures that a caller gave."""
-        if (t_c <= -ZERO_C_K).any():
-            raise InputError(f"{_first(t_c, t_c <= -ZERO_C_K)} °C is at or below absolute zero")
-        ln_r = self._quiet_ln_r(t_c)
-        outside = (~self.in_range(t_c) | np.isnan(ln_r)) & ~np.isnan(t_c)
-        if outside.any():
-            self._report_extrapolation(f"{_first(t_c, outside)} °C", outside, strict)
-        return ln_r
-
-    def _inv_t_at(self, r_ohm: Array, strict: bool) -> Array:
-        """1/T at resistances that a caller gave."""
-        unusable = (r_ohm <= 0.0) | np.isinf(r_ohm)
-        if unusable.any():
-            raise InputError(
-                f"{_first(r_ohm, unusable)} Ω is no resistance of a sensor: a reading must be "
-                "positive and finite (NaN marks a missing one)"
-            )
-        ln_r = np.log(r_ohm)
-        inv_t = self._quiet_inv_t(ln_r)
-        low, high = self._ln_r_limits
-        outside = ((ln_r < low) | (ln_r > high) | np.isnan(inv_t)) & ~np.isnan(ln_r)
-        if outside.any():
-            example = format_ohm(float(r_ohm[outside].flat[0]))
-            self._report_extrapolation(example, outside, strict)
-        return inv_t
-
-    def _reach(self, wanted: str) -> tuple[float, float]:
-        """Lowest and highest argument for which the curve has a value at all."""
-        ends = self._branch.x if self.equation.explicit == wanted else self._branch.y
-        return float(min(ends[0], ends[-1])), float(max(ends[0], ends[-1]))
-
-    def _report_extrapolation(
-        self, example: str, outside: npt.NDArray[np.bool_], strict: bool
-    ) -> None:
-        count = int(np.count_nonzero(outside))
-        others = f" and {count - 1} more" if count > 1 else ""
-        verb = "are" if count > 1 else "is"
-        basis = "" if self.range_basis == "stated" else f" ({_BASIS[self.range_basis]})"
-        message = (
-            f"{example}{others} {verb} outside the curve's valid range of "
-            f"{self.t_min_c:.6g} to {self.t_max_c:.6g} °C{basis}"
-        )
-        if strict:
-            raise ExtrapolationError(message)
-        # Up to the caller: _inv_t_at or _ln_r_at, the public method, the caller.
-        warnings.warn(message, ExtrapolationWarning, stacklevel=4)
-
-
-_BASIS = {"data": "that of its points", "assumed": "assumed, none was stated"}
-
-
-def _first(values: Array, chosen: npt.NDArray[np.bool_]) -> str:
-    return f"{float(values[chosen].flat[0]):.6g}"

@@ -169,6 +169,24 @@ class Equation(ABC):
         del y, c
         return None
 
+    def plain_polynomial(self, c: Array) -> tuple[float, Array] | None:
+        """Give `value` as a plain polynomial Σ p_k·(x − shift)^k, if it is one.
+
+        Curves of such equations are evaluated more quickly.
+
+        Parameters
+        ----------
+        c : array, shape (k,)
+            Coefficients.
+
+        Returns
+        -------
+        (float, array) or None
+            The shift, and p_0, p_1 …
+        """
+        del c
+        return None
+
     def turning_points(self, c: Array, low: float, high: float) -> Array | None:
         """Give the arguments in (low, high) at which `value` turns.
 

@@ -95,6 +95,10 @@ class BentBeta(Equation):
         del c
         return powers(np.asarray(x) - 1.0 / T0_K, self.terms)
 
+    def plain_polynomial(self, c: Array) -> tuple[float, Array]:
+        """The equation itself, around 25 °C."""
+        return 1.0 / T0_K, np.concatenate([[np.log(c[0])], c[1:]])
+
     def turning_points(self, c: Array, low: float, high: float) -> Array:
         """Real roots of the slope."""
         scaled = derivative(_from_nought(c)) * _PER_KILOKELVIN ** np.arange(self.terms - 1)

@@ -61,6 +61,10 @@ class InversePolynomial(Polynomial):
         del c
         return powers(x, self.terms)
 
+    def plain_polynomial(self, c: Array) -> tuple[float, Array]:
+        """The equation itself, with ln R_ref in its first coefficient."""
+        return 0.0, np.concatenate([[c[0] + np.log(self.r_ref_ohm)], c[1:]])
+
     def turning_points(self, c: Array, low: float, high: float) -> Array:
         """Real roots of the slope."""
         # In units of 1/(1000 K), so that the coefficients are of one size.

@@ -59,6 +59,10 @@ class LogPolynomial(Polynomial):
         del c
         return powers(x - np.log(self.r_ref_ohm), self.terms)
 
+    def plain_polynomial(self, c: Array) -> tuple[float, Array]:
+        """The equation itself, around ln R_ref."""
+        return float(np.log(self.r_ref_ohm)), c
+
     def turning_points(self, c: Array, low: float, high: float) -> Array:
         """Real roots of the slope."""
         shift = np.log(self.r_ref_ohm)

@@ -50,6 +50,10 @@ class SteinhartHart(Equation):
         del c
         return np.stack([np.ones_like(x), x, x**3])
 
+    def plain_polynomial(self, c: Array) -> tuple[float, Array]:
+        """A cubic in ln R without a square."""
+        return 0.0, np.array([c[0], c[1], 0.0, c[2]])
+
     def turning_points(self, c: Array, low: float, high: float) -> Array:
         """Real roots of the slope."""
         return real_roots([c[1], 0.0, 3.0 * c[2]], low, high)

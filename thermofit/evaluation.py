@@ -1,0 +1,264 @@
+"""Quick evaluation of curves that are polynomials in the plane of 1/T and ln R.
+
+The same polynomial serves both directions.  The one that it gives is evaluated by Horner's
+rule; the other by a polynomial that comes near, followed by Newton steps.  Long arrays are
+worked off in blocks that stay in the cache, with work arrays that are used again.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from thermofit.equations.base import Array, Equation
+from thermofit.equations.branch import Branch
+from thermofit.errors import InputError
+from thermofit.units import ZERO_C_K
+
+__all__ = ["BLOCK", "Evaluator", "evaluator", "in_blocks", "thread_count"]
+
+BLOCK = 8192
+"""Elements of a block: five work arrays of this length fit a second-level cache."""
+
+_SEED_DEGREE = 10
+_MOST_STEPS = 2
+
+# What the last Newton step may leave, relative to the argument: some units in the last place.
+_SETTLED = 8e-16
+
+Wanted = Literal["temperature", "resistance"]
+
+
+@dataclass(frozen=True)
+class Evaluator:
+    """One direction of a curve, for arguments within its valid range.
+
+    Parameters
+    ----------
+    wanted : {"temperature", "resistance"}
+        Temperature in °C of resistances in ohms, or the other way.
+    low, high : float
+        Arguments between which it may be used, in °C or Ω.
+    shift : float
+        What is taken from the polynomial's argument.
+    falling : tuple of float
+        Its coefficients, the highest power first.
+    seed : tuple of float
+        Coefficients of the polynomial that comes near the other direction; empty where the
+        polynomial gives the wanted direction itself.
+    centre, scale : float
+        Argument of the seed: (y − centre)·scale.
+    steps : int
+        Newton steps from the seed.
+    """
+
+    wanted: Wanted
+    low: float
+    high: float
+    shift: float
+    falling: tuple[float, ...]
+    seed: tuple[float, ...] = ()
+    centre: float = 0.0
+    scale: float = 1.0
+    steps: int = 0
+
+    def scalar(self, value: float) -> float:
+        """Evaluate one number between `low` and `high`."""
+        to_temperature = self.wanted == "temperature"
+        y = math.log(value) if to_temperature else 1.0 / (value + ZERO_C_K)
+        if not self.seed:
+            x = y - self.shift
+            found = 0.0
+            for coefficient in self.falling:
+                found = found * x + coefficient
+        else:
+            z = (y - self.centre) * self.scale
+            x = 0.0
+            for coefficient in self.seed:
+                x = x * z + coefficient
+            for _ in range(self.steps):
+                at = slope = 0.0
+                for coefficient in self.falling:
+                    slope = slope * x + at
+                    at = at * x + coefficient
+                x -= (at - y) / slope
+            found = x + self.shift
+        return 1.0 / found - ZERO_C_K if to_temperature else math.exp(found)
+
+    def block(self, values: Array, out: Array, work: Array) -> None:
+        """Evaluate up to `BLOCK` numbers between `low` and `high`.
+
+        Parameters
+        ----------
+        values, out : array, shape (n,)
+        work : array, shape (4, BLOCK)
+            Overwritten.
+        """
+        y, x, at, slope = (row[: len(values)] for row in work)
+        if self.wanted == "temperature":
+            np.log(values, out=y)
+        else:
+            np.add(values, ZERO_C_K, out=y)
+            np.divide(1.0, y, out=y)
+        if not self.seed:
+            if self.shift:
+                y -= self.shift
+            _horner(self.falling, y, x)
+        else:
+            np.subtract(y, self.centre, out=at)
+            at *= self.scale
+            _horner(self.seed, at, x)
+            for _ in range(self.steps):
+                _horner(self.falling, x, at)
+                _horner(self._slope, x, slope)
+                at -= y
+                at /= slope
+                x -= at
+            if self.shift:
+                x += self.shift
+        if self.wanted == "temperature":
+            np.divide(1.0, x, out=out)
+            out -= ZERO_C_K
+        else:
+            np.exp(x, out=out)
+
+    @property
+    def _slope(self) -> tuple[float, ...]:
+        top = len(self.falling) - 1
+        return tuple(c * (top - place) for place, c in enumerate(self.falling[:-1]))
+
+
+def evaluator(
+    equation: Equation, c: Array, branch: Branch, wanted: Wanted, low: float, high: float
+) -> Evaluator | None:
+    """Make the evaluator of one direction of a curve.
+
+    Parameters
+    ----------
+    equation : Equation
+    c : array, shape (k,)
+    branch : Branch
+        The monotone stretch that the curve uses.
+    wanted : {"temperature", "resistance"}
+    low, high : float
+        Ends of the valid range, in °C or Ω as the argument is.
+
+    Returns
+    -------
+    Evaluator or None
+        None where the equation is no polynomial, or where the quick way would not be exact
+        to the last digits.
+    """
+    plain = equation.plain_polynomial(c)
+    if plain is None or len(plain[1]) < 2 or _outdated(type(equation)):
+        return None
+    shift, rising = plain
+    falling = tuple(float(value) for value in rising[::-1])
+    if equation.explicit == wanted:
+        return Evaluator(wanted, low, high, shift, falling)
+    ends = np.array([low, high])
+    inner = np.log(ends) if wanted == "temperature" else 1.0 / (ends + ZERO_C_K)
+    centre, half = 0.5 * float(inner.sum()), 0.5 * float(abs(inner[1] - inner[0]))
+    z = np.cos(np.pi * (np.arange(4 * _SEED_DEGREE) + 0.5) / (4 * _SEED_DEGREE))
+    y = centre + half * z
+    exact = branch.solve(equation, c, y)
+    if not np.isfinite(exact).all():
+        return None
+    near = np.polynomial.chebyshev.cheb2poly(
+        np.polynomial.chebyshev.chebfit(z, exact - shift, _SEED_DEGREE)
+    )
+    seed = tuple(float(value) for value in near[::-1])
+    check = np.linspace(y.min(), y.max(), 101)
+    wanted_x = branch.solve(equation, c, check)
+    for steps in range(1, _MOST_STEPS + 1):
+        found = Evaluator(wanted, low, high, shift, falling, seed, centre, 1.0 / half, steps)
+        x = np.polyval(seed, (check - centre) / half)
+        for _ in range(steps):
+            x -= (np.polyval(falling, x) - check) / np.polyval(found._slope, x)
+        if (np.abs(x + shift - wanted_x) <= _SETTLED * np.abs(wanted_x)).all():
+            return found
+    return None
+
+
+def in_blocks(
+    values: Array,
+    out: Array,
+    quick: Evaluator,
+    slow: Callable[[int, Array, Array], None],
+    workers: int,
+) -> None:
+    """Evaluate a flat array block by block.
+
+    Parameters
+    ----------
+    values, out : array, shape (n,)
+    quick : Evaluator
+        For blocks that lie within its limits as a whole.
+    slow : callable
+        Given the start, the values and the place for the results of any other block: those with a
+        missing reading, or one beyond the valid range.
+    workers : int
+        Number of threads.
+    """
+
+    def work_off(first: int, last: int) -> None:
+        work = np.empty((4, BLOCK))
+        for start in range(first, last, BLOCK):
+            stop = min(start + BLOCK, last)
+            part, place = values[start:stop], out[start:stop]
+            # NaN compares false, and so goes the slow way.
+            if part.min() >= quick.low and part.max() <= quick.high:
+                quick.block(part, place, work)
+            else:
+                slow(start, part, place)
+
+    count = -(-values.size // BLOCK)
+    workers = min(workers, count)
+    if workers <= 1:
+        work_off(0, values.size)
+        return
+    edges = [BLOCK * (count * n // workers) for n in range(workers)] + [values.size]
+    with ThreadPoolExecutor(workers) as pool:
+        list(pool.map(work_off, edges[:-1], edges[1:]))
+
+
+def thread_count(workers: int) -> int:
+    """Number of threads that `workers` asks for, as SciPy counts: −1 is all processors.
+
+    Raises
+    ------
+    InputError
+        Zero, or fewer than −1.
+    """
+    if workers == -1:
+        import os
+
+        return os.cpu_count() or 1
+    if isinstance(workers, bool) or not isinstance(workers, int) or workers < 1:
+        raise InputError(f"workers must be a number of threads, or -1 for all, not {workers!r}")
+    return workers
+
+
+def _outdated(kind: type[Equation]) -> bool:
+    """Whether an equation has a value of its own, but the polynomial of what it derives from."""
+    order = kind.__mro__
+    value = next(place for place, base in enumerate(order) if "value" in vars(base))
+    plain = next(place for place, base in enumerate(order) if "plain_polynomial" in vars(base))
+    return value < plain
+
+
+def _horner(falling: tuple[float, ...], x: Array, out: Array) -> None:
+    if len(falling) == 1:
+        out[...] = falling[0]
+        return
+    np.multiply(x, falling[0], out=out)
+    for coefficient in falling[1:-1]:
+        if coefficient:
+            out += coefficient
+        out *= x
+    out += falling[-1]
