@@ -380,6 +380,13 @@ def test_a_restated_tolerance_refuses_no_part_that_the_old_one_accepts(
     assert 0.0 <= new.widened_by < 1.0
 
 
+def test_rounding_does_not_leave_the_nominal_part_out() -> None:
+    one_sided = tf.Tolerance.of(r25_pct=(0.0, 2.4453125), b_pct=(-1.0, 0.0))
+    new = as_r_and_b(one_sided, BETA, t_c=25.0)
+    low, high = new.tolerance.limits
+    assert (low.low_pct, high.high_pct) == (0.0, 0.0)  # type: ignore[attr-defined]
+
+
 def test_what_a_restatement_loses_is_said() -> None:
     slanted = tf.Tolerance.of(r_pct=1, r_at_c=0, b_pct=1)
     boxed = as_r_and_b(slanted, BETA)

@@ -8,6 +8,7 @@ one accepts; what is lost is that it accepts others besides.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -71,11 +72,11 @@ def as_r_and_b(tolerance: Tolerance, curve: Curve, t_c: float = 25.0) -> Restate
     (2.24, 1.0)
     """
     region = tolerance.region(curve)
-    low, high = region.support(log_ratio(curve, t_c))
+    low, high = _with_nominal(*region.support(log_ratio(curve, t_c)))
     beta = region.vertices[:, 1]
     new = Tolerance((
         ResistanceLimits(100.0 * float(np.expm1(low)), 100.0 * float(np.expm1(high)), t_c),
-        BLimits(100.0 * float(beta.min()), 100.0 * float(beta.max())),
+        BLimits(*(100.0 * end for end in _with_nominal(beta.min(), beta.max()))),
     ))  # fmt: skip
     return _restated(tolerance, new, curve)
 
@@ -101,7 +102,8 @@ def as_temperature(tolerance: Tolerance, curve: Curve, dt_range_c: tuple[float, 
     errors = np.stack([band.dt_low_k, band.dt_high_k])
     if np.isnan(errors).any():
         raise InputError("the nominal curve does not reach all resistances that are allowed")
-    new = Tolerance((TemperatureLimits(float(errors.min()), float(errors.max()), *dt_range_c),))
+    ends = _with_nominal(errors.min(), errors.max())
+    new = Tolerance((TemperatureLimits(*ends, *dt_range_c),))
     return _restated(tolerance, new, curve)
 
 
@@ -131,8 +133,14 @@ def as_resistance_table(tolerance: Tolerance, curve: Curve, t_c: npt.ArrayLike) 
     low, high = band.dr_low_pct[at], band.dr_pct[at]
     low = low + (band.dr_low_pct - np.interp(between, t, low)).min()
     high = high + (band.dr_pct - np.interp(between, t, high)).max()
+    low, high = np.minimum(low, 0.0), np.maximum(high, 0.0)
     new = Tolerance((ResistanceTable(tuple(t), tuple(low), tuple(high)),))
     return _restated(tolerance, new, curve)
+
+
+def _with_nominal(low: Any, high: Any) -> tuple[float, float]:
+    """Limits with the nominal part between them, which only rounding can leave out."""
+    return min(float(low), 0.0), max(float(high), 0.0)
 
 
 def _restated(old: Tolerance, new: Tolerance, curve: Curve) -> Restated:
