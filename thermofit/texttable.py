@@ -1,10 +1,11 @@
-"""Cells in aligned columns, for reports that people read."""
+"""Cells in aligned columns, and what stands in them, for reports that people read."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
-__all__ = ["aligned"]
+__all__ = ["aligned", "format_probability"]
 
 
 def aligned(rows: Sequence[Sequence[str]], *, left: int = 1, indent: str = "") -> str:
@@ -40,3 +41,29 @@ def aligned(rows: Sequence[Sequence[str]], *, left: int = 1, indent: str = "") -
         ).rstrip()
         for row in rows
     )
+
+
+def format_probability(probability: float) -> str:
+    """Write a probability in percent, never rounded to a certainty.
+
+    Parameters
+    ----------
+    probability : float
+
+    Returns
+    -------
+    str
+        Empty for NaN.
+
+    Examples
+    --------
+    >>> format_probability(0.9512), format_probability(1.0 - 1e-9)
+    ('95.1 %', 'above 99.9 %')
+    """
+    if math.isnan(probability):
+        return ""
+    if probability > 0.999:
+        return "above 99.9 %"
+    if probability < 0.001:
+        return "below 0.1 %"
+    return f"{100.0 * probability:.1f} %"

@@ -12,6 +12,7 @@ import numpy.typing as npt
 from thermofit.decide.rule import Decision, DecisionRule, Prior
 from thermofit.interval import format_pair
 from thermofit.texttable import aligned
+from thermofit.texttable import format_probability as format_probability
 from thermofit.tolerance import Tolerance
 from thermofit.units import format_ohm
 
@@ -217,29 +218,3 @@ VERDICT_COLUMNS = (
 def degrees(dof: int) -> str:
     """Write a number of degrees of freedom."""
     return f"{dof} degree{'' if dof == 1 else 's'} of freedom"
-
-
-def format_probability(probability: float) -> str:
-    """Write a probability in percent, never rounded to a certainty.
-
-    Parameters
-    ----------
-    probability : float
-
-    Returns
-    -------
-    str
-        Empty for NaN.
-
-    Examples
-    --------
-    >>> format_probability(0.9512), format_probability(1.0 - 1e-9)
-    ('95.1 %', 'above 99.9 %')
-    """
-    if np.isnan(probability):
-        return ""
-    if probability > 0.999:
-        return "above 99.9 %"
-    if probability < 0.001:
-        return "below 0.1 %"
-    return f"{100.0 * probability:.1f} %"
