@@ -322,7 +322,7 @@ def test_one_reading_gives_a_wide_band_and_says_so() -> None:
 
 
 def test_readings_that_no_family_gives_are_believed() -> None:
-    """Nine tenths of the B at the hot end: the data win, and the band says so."""
+    """Half as much again at the hot end: the data win, and the band says so."""
     r_ohm = TRUE.resistance(np.array([0.0, 25.0, 70.0]))
     r_ohm[2] *= 1.5
     points = tf.Points([0.0, 25.0, 70.0], r_ohm, u_t_k=[0.05] * 3, u_r_ohm=1e-3 * r_ohm)
@@ -423,6 +423,7 @@ def test_the_report_says_what_a_person_asks() -> None:
     assert f"32.600 kΩ    ± {ice.high - ice.value:.2g}" in text
     for wanted in (
         "2 readings, and how NTC ceramics bend",
+        "R25 = 10.097 kΩ ± 2.0 % (95 %)",
         "valid -40 to 125 °C",
         "bend of 5 registered families as prior",
         "95 % / K",
@@ -448,3 +449,18 @@ def test_b_of_the_mean_material_is_found_from_two_baths() -> None:
     np.testing.assert_allclose(
         np.asarray(fit.coefficients)[1:], prior.mean * KILOKELVIN ** np.arange(1, 6), rtol=1e-6
     )
+
+
+def test_the_report_knows_how_well_b_is_known() -> None:
+    """B25/85 by moving each coefficient along the covariance, JCGM 100, 5.1.3."""
+    fit = tf.characterise(BENCH)
+    assert fit.covariance is not None
+    moved = []
+    for column in np.linalg.cholesky(fit.covariance).T:
+        ends = [
+            tf.Curve(fit.equation, np.asarray(fit.coefficients) + sign * 0.01 * column).b_25_85_k
+            for sign in (1.0, -1.0)
+        ]
+        moved.append((ends[0] - ends[1]) / 0.02)
+    half_k = 1.96 * float(np.linalg.norm(moved))
+    assert f"B25/85 = {fit.curve.b_25_85_k:.0f} ± {half_k:.2g} K (95 %)" in str(fit)

@@ -149,7 +149,7 @@ def test_materials_drawn_from_the_prior_are_covered() -> None:
 
 
 def test_the_conflict_warning_speaks_for_materials_apart() -> None:
-    """With three baths: two readings conflict with the families by their B value alone."""
+    """Two readings conflict with the families by their B value alone."""
     rng = np.random.default_rng(5)
     spoken = {1.0: 0, 2.0: 0}
     for spread in spoken:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pickle
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -130,6 +132,18 @@ def test_its_mean_is_a_curve_like_those_of_the_families() -> None:
 def test_numbers_that_are_no_prior(mean: object, covariance: object, told: str) -> None:
     with pytest.raises(InputError, match=told):
         tf.Prior(mean, covariance)  # type: ignore[arg-type]
+
+
+def test_a_copy_of_a_prior_cannot_be_written_to_either() -> None:
+    prior = tf.bend_prior()
+    again = pickle.loads(pickle.dumps(prior))
+    np.testing.assert_array_equal(again.mean, prior.mean)
+    np.testing.assert_array_equal(again.covariance, prior.covariance)
+    assert (again.t_range_c, again.origin) == (prior.t_range_c, prior.origin)
+    for one in (prior, again):
+        for array in (one.mean, one.covariance):
+            with pytest.raises(ValueError, match="read-only"):
+                array[0] = 1.0
 
 
 @pytest.mark.parametrize("factor", [0.0, -1.0, np.inf])

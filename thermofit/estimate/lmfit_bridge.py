@@ -34,8 +34,12 @@ def model_result(fit: Fit) -> Any:
     Raises
     ------
     FitError
-        The fit is exact.
+        The fit is exact, or had a prior.
     """
+    if fit.prior is not None:
+        raise FitError(
+            "lmfit knows nothing of the prior of this fit; fit more points without a prior"
+        )
     import lmfit
 
     if fit.dof == 0:

@@ -12,7 +12,7 @@ from thermofit.curve import Curve
 from thermofit.equations.base import Array
 from thermofit.equations.bent_beta import BentBeta
 from thermofit.errors import InputError
-from thermofit.validation import check_range
+from thermofit.validation import check_range, checked_covariance
 
 __all__ = ["KILOKELVIN", "Prior"]
 
@@ -35,7 +35,7 @@ class Prior:
     t_range_c : (float, float)
         Temperatures in °C over which it is meant.
     origin : str
-        Where it comes from, as a report shall say.
+        Whose bend it is, as a report shall say: "two lots of our own".
 
     Raises
     ------
@@ -52,28 +52,23 @@ class Prior:
     mean: Array
     covariance: Array
     t_range_c: tuple[float, float] = (-40.0, 125.0)
-    origin: str = "given by the user"
+    origin: str = "the materials of a given prior"
 
     def __init__(
         self,
         mean: npt.ArrayLike,
         covariance: npt.ArrayLike,
         t_range_c: tuple[float, float] = (-40.0, 125.0),
-        origin: str = "given by the user",
+        origin: str = "the materials of a given prior",
     ) -> None:
         centre = np.array(as_float_array(mean, "mean"))
-        spread = np.array(as_float_array(covariance, "covariance"))
         if centre.ndim != 1 or not 2 <= centre.size <= 6 or not np.isfinite(centre).all():
             raise InputError(
                 "the mean of a prior has two to six finite numbers: B, b2, … in powers of 10³ K"
             )
-        if spread.shape != (centre.size, centre.size) or not np.isfinite(spread).all():
-            raise InputError(
-                f"the covariance of a prior of {centre.size} numbers has the shape "
-                f"({centre.size}, {centre.size}) and finite elements, not {spread.shape}"
-            )
-        if not np.allclose(spread, spread.T, rtol=1e-9, atol=0.0):
-            raise InputError("the covariance of a prior is symmetric")
+        spread = checked_covariance(covariance, centre.size)
+        if spread is None:
+            raise InputError("a prior needs a covariance: how well its numbers are known")
         try:
             np.linalg.cholesky(spread)
         except np.linalg.LinAlgError:
@@ -82,12 +77,15 @@ class Prior:
                 "above zero and no correlation of ±1"
             ) from None
         check_range(*t_range_c)
-        centre.flags.writeable = spread.flags.writeable = False
+        centre.flags.writeable = False
         for name, value in (
             ("mean", centre), ("covariance", spread),
             ("t_range_c", (float(t_range_c[0]), float(t_range_c[1]))), ("origin", origin),
         ):  # fmt: skip
             object.__setattr__(self, name, value)
+
+    def __reduce__(self) -> tuple[type[Prior], tuple[Array, Array, tuple[float, float], str]]:
+        return Prior, (self.mean, self.covariance, self.t_range_c, self.origin)
 
     @property
     def equation(self) -> BentBeta:

@@ -6,9 +6,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from thermofit.interval import format_pair
+from thermofit.curve import Curve
+from thermofit.interval import coverage_factor, format_pair
 from thermofit.texttable import aligned
-from thermofit.units import format_ohm
+from thermofit.units import ZERO_C_K, format_ohm
 
 if TYPE_CHECKING:
     from thermofit.estimate.result import Fit
@@ -27,26 +28,38 @@ def prior_report(fit: Fit) -> list[str]:
 def _head(fit: Fit) -> str:
     curve, n = fit.curve, len(fit.points)
     source = f" from {fit.points.source}" if fit.points.source else ""
-    r25, u25 = format_pair(curve.r25_ohm, curve.resistance_interval(25.0).standard_uncertainty)
-    return "\n".join(
-        [
-            f"{n} reading{'s' if n > 1 else ''}{source}, and how NTC ceramics bend",
-            f"  R25 = {r25} Ω, standard uncertainty {u25}",
-            f"  B25/85 = {curve.b_25_85_k:.0f} K",
-            f"  valid {curve.t_min_c:g} to {curve.t_max_c:g} °C",
-            f"  {fit.method}",
-        ]
-    )
+    lines = [f"{n} reading{'s' if n > 1 else ''}{source}, and how NTC ceramics bend"]
+    if curve.in_range(25.0):
+        known = curve.resistance_interval(25.0)
+        half_pct = 50.0 * (known.high - known.low) / known.value
+        within = format_pair(half_pct, half_pct)[0]
+        lines.append(f"  R25 = {format_ohm(float(known.value))} ± {within} % (95 %)")
+    if curve.in_range([25.0, 85.0]).all():
+        half_k = coverage_factor(0.95, curve.dof) * _u_b_25_85(curve)
+        lines.append(f"  B25/85 = {curve.b_25_85_k:.0f} ± {half_k:.2g} K (95 %)")
+    lines += [f"  valid {curve.t_min_c:g} to {curve.t_max_c:g} °C", f"  {fit.method}"]
+    return "\n".join(lines)
+
+
+def _u_b_25_85(curve: Curve) -> float:
+    """Standard uncertainty of B25/85, in kelvin."""
+    assert curve.covariance is not None
+    inv_t = 1.0 / (np.array([25.0, 85.0]) + ZERO_C_K)
+    at = curve.equation.gradient(inv_t, curve._c) / curve.equation.fitted_scale(curve._c)[:, None]
+    gradient = (at[:, 1] - at[:, 0]) / (inv_t[1] - inv_t[0])
+    return float(np.sqrt(gradient @ curve.covariance @ gradient))
 
 
 def _band(fit: Fit) -> str:
     curve = fit.curve
-    t_c = np.array([t for t in _BAND_C if curve.t_min_c <= t <= curve.t_max_c])
+    shown = [t for t in _BAND_C if curve.t_min_c <= t <= curve.t_max_c]
+    t_c = np.array(shown if len(shown) > 1 else [curve.t_min_c, *shown, curve.t_max_c])
     r_ohm = curve.resistance(t_c)
-    half = fit.temperature(r_ohm)
+    band = fit.temperature(r_ohm)
+    half_k = 0.5 * (band.high - band.low)
     rows = [
-        [f"{t:g}", format_ohm(float(r)), f"± {0.5 * (high - low):.2g}"]
-        for t, r, low, high in zip(t_c, r_ohm, half.low, half.high, strict=True)
+        [f"{t:g}", format_ohm(float(r)), f"± {format_pair(half, half)[0]}"]
+        for t, r, half in zip(t_c, r_ohm, half_k, strict=True)
     ]
     return aligned([["t / °C", "R", "95 % / K"], *rows], indent="  ")
 
@@ -56,7 +69,9 @@ def _shares(fit: Fit) -> str:
     shown = [t for t in _SHARES_C if curve.t_min_c <= t <= curve.t_max_c] or [curve.t_min_c]
     parts = fit.contributions(shown)
     table = "\n".join(f"  {line}" for line in str(parts).splitlines())
-    return f"{table}\n  most of it: {parts.dominating}"
+    squares = np.sum(parts.u_k**2, axis=1)
+    largest = "most of it" if squares.max() > 0.5 * squares.sum() else "the largest"
+    return f"{table}\n  {largest}: {parts.dominating}"
 
 
 def _coefficients(fit: Fit) -> str:

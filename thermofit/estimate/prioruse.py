@@ -16,6 +16,9 @@ if TYPE_CHECKING:
 
 __all__ = ["PRIOR", "Contributions", "PriorUse"]
 
+_MOST_ROWS = 12
+_LARGEST_ROWS = 8
+
 PRIOR = "bend of the families"
 """Name of the prior among the contributions."""
 
@@ -95,10 +98,11 @@ class Contributions:
 
     def __str__(self) -> str:
         header = ["standard uncertainty / K at", *(f"{t:g} °C" for t in self.t_c)]
-        rows = [
-            [name, *(f"{u:.3f}" for u in row)]
-            for name, row in zip(self.names, self.u_k, strict=True)
-            if (row >= 0.0005).any()
-        ]
-        total = ["together", *(f"{u:.3f}" for u in self.standard_uncertainty_k)]
-        return aligned([header, *rows, total])
+        seen = (self.u_k >= 0.0005).any(axis=1)
+        names, u_k = list(np.array(self.names)[seen]), self.u_k[seen]
+        if len(names) > _MOST_ROWS:
+            rest = np.linalg.norm(u_k[_LARGEST_ROWS:], axis=0)
+            names[_LARGEST_ROWS:] = [f"{len(names) - _LARGEST_ROWS} others together"]
+            u_k = np.vstack([u_k[:_LARGEST_ROWS], rest])
+        rows = [*zip(names, u_k, strict=True), ("together", self.standard_uncertainty_k)]
+        return aligned([header, *([name, *(f"{u:.3f}" for u in row)] for name, row in rows)])

@@ -17,10 +17,12 @@ if TYPE_CHECKING:
 __all__ = [
     "TOO_CLOSE",
     "refuse_absurd",
+    "refuse_constant",
     "refuse_idle_points",
     "refuse_lost_digits",
     "refuse_too_few",
     "refuse_unreached",
+    "refuse_unusable",
     "refuse_wrong_trend",
     "trend",
 ]
@@ -43,16 +45,26 @@ def trend(plane: Plane) -> float:
 
 def refuse_idle_points(plane: Plane) -> None:
     """Refuse points that can determine no curve at all."""
+    refuse_unusable(plane)
+    refuse_constant(plane)
+
+
+def refuse_constant(plane: Plane) -> None:
+    """Refuse one resistance at several points."""
+    if len(np.unique(plane.r_ohm)) == 1 and len(plane.t_k) > 1:
+        raise FitError(
+            f"all {len(plane.r_ohm)} points have the resistance {plane.r_ohm[0]:g} Ω: the reading "
+            "does not follow the temperature; check the contacts and the range of the meter"
+        )
+
+
+def refuse_unusable(plane: Plane) -> None:
+    """Refuse a temperature that is none, and a point without uncertainty among those with."""
     hottest_c = float(plane.t_k[-1]) - ZERO_C_K
     if hottest_c > _HOTTEST_C:
         raise FitError(
             f"no resistance thermometer works at {hottest_c:g} °C: are the columns of temperature "
             "and resistance swapped?"
-        )
-    if len(np.unique(plane.r_ohm)) == 1 and len(plane.t_k) > 1:
-        raise FitError(
-            f"all {len(plane.r_ohm)} points have the resistance {plane.r_ohm[0]:g} Ω: the reading "
-            "does not follow the temperature; check the contacts and the range of the meter"
         )
     blind = (plane.u_t_k == 0.0) & (plane.u_r_ohm == 0.0)
     if plane.stated and blind.any():

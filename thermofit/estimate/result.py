@@ -9,10 +9,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from thermofit.arrays import as_float_array
 from thermofit.coefficients import Coefficients
 from thermofit.curve import Curve
 from thermofit.equations.base import Array, Equation
-from thermofit.errors import FitError
+from thermofit.errors import FitError, InputError
+from thermofit.estimate.chi2 import upper_tail
 from thermofit.estimate.choice import Candidate
 from thermofit.estimate.plane import Minimise
 from thermofit.estimate.prior import KILOKELVIN
@@ -38,7 +40,8 @@ class Fit:
     points : Points
         What was fitted, in the caller's order.
     curve : Curve
-        The fitted curve, with its covariance; valid over the range of the points.
+        The fitted curve, with its covariance; valid over the range of the points, and with
+        a prior over that of the prior as well.
     minimise : {"temperature", "resistance"}
         Which error was made small.
     method : str
@@ -48,7 +51,7 @@ class Fit:
         "resistance"``) ohms; None where no uncertainties were given.
     loo_k : array, shape (n,), or None
         What each reading would have been off by, in kelvin, had it not been
-        fitted; None for an exact fit.
+        fitted; None for an exact fit and for one with a prior.
     warnings : tuple of str
         What a careful metrologist would question.
     candidates : tuple of Candidate
@@ -142,11 +145,9 @@ class Fit:
     @property
     def p_value(self) -> float | None:
         """Probability of a larger `chi2` if the uncertainties and the equation are right."""
-        if self.chi2 is None or self.dof == 0:
+        if self.chi2 is None:
             return None
-        from scipy.special import gammaincc
-
-        return float(gammaincc(0.5 * self.dof, 0.5 * self.chi2))
+        return upper_tail(self.chi2, self.dof)
 
     @property
     def rms_k(self) -> float:
@@ -230,14 +231,24 @@ class Fit:
         ------
         FitError
             The fit had no prior: its uncertainty comes from the points alone.
+        InputError
+            Temperatures that are none, or of more than one dimension.
+
+        Warns
+        -----
+        ExtrapolationWarning
+            Outside the valid range.
         """
         if self.prior is None:
             raise FitError("only a fit with a prior keeps what its uncertainty is made of")
-        t = np.atleast_1d(np.asarray(t_c, dtype=np.float64))
+        t = np.array(as_float_array(t_c, "t_c"), ndmin=1)
+        if t.ndim > 1:
+            raise InputError(f"t_c must have one dimension, not the shape {t.shape}")
+        ln_r = self.curve._ln_r_at(t, strict=False)
         inv_t = 1.0 / (t + ZERO_C_K)
         scaled = (inv_t - 1.0 / T0_K) * KILOKELVIN
         gradient = np.vander(scaled, len(self.coefficients), increasing=True)
-        kelvin = 1.0 / (self.curve._local_b(inv_t, self.curve._ln_r(inv_t)) * inv_t**2)
+        kelvin = 1.0 / (self.curve._local_b(inv_t, ln_r) * inv_t**2)
         u_k = np.vstack(
             [
                 np.linalg.norm(gradient @ self.prior.by_prior, axis=1) * kelvin,
@@ -246,7 +257,7 @@ class Fit:
         )
         order = np.argsort(-u_k.max(axis=1), kind="stable")
         names = (PRIOR, *self.prior.names)
-        return Contributions(t, tuple(names[i] for i in order), _frozen(u_k[order]))
+        return Contributions(_frozen(t), tuple(names[i] for i in order), _frozen(u_k[order]))
 
     def coefficient_intervals(self, coverage: float = 0.95) -> dict[str, Interval]:
         """Coverage interval of each coefficient.
@@ -315,7 +326,8 @@ class Fit:
         Raises
         ------
         FitError
-            The fit is exact: lmfit has nothing to work with.
+            The fit is exact: lmfit has nothing to work with; or it had a prior, of which
+            lmfit knows nothing.
 
         Examples
         --------
@@ -338,8 +350,9 @@ class Fit:
         return report(self)
 
     def __repr__(self) -> str:
+        n = len(self.points)
         return (
-            f"<Fit of {self.equation.name} to {len(self.points)} points, "
+            f"<Fit of {self.equation.name} to {n} point{'s' if n > 1 else ''}, "
             f"rms {self.rms_k:.3g} K, largest {self.max_abs_k:.3g} K>"
         )
 

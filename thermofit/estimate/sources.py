@@ -77,8 +77,8 @@ def sources_of_points(
     u_t = np.zeros(n) if points.u_t_k is None else points.u_t_k
     u_ln_r = np.zeros(n) if points.u_r_ohm is None else points.u_r_ohm / points.r_ohm
     own_t = _without(u_t, shared_u_t_k, "shared_u_t_k", "K")
-    own_r = _without(u_ln_r, shared_u_r_pct / 100.0, "shared_u_r_pct", "of the reading")
-    at = [f"{t:g} °C" for t in points.t_c]
+    own_r = _without(100.0 * u_ln_r, shared_u_r_pct, "shared_u_r_pct", "%") / 100.0
+    at = [f"{round(t, 3):g} °C" for t in points.t_c]
     names = [f"temperature at {place}" for place in at] + [f"resistance at {place}" for place in at]
     nothing = np.zeros((n, n))
     t_k = [np.diag(own_t), nothing]
@@ -125,7 +125,7 @@ def sources_of_budgets(
                 )
             scale = 1.0 if axis == 0 else 1.0 / budget.value
             for item in budget.contributions:
-                own = f"{item.name}, at {temperatures[place].value:g} °C"
+                own = f"{item.name}, at {round(temperatures[place].value, 3):g} °C"
                 name = item.shared or _unused(own, effects, axis, place)
                 pair = effects.setdefault(name, (np.zeros(n), np.zeros(n)))
                 pair[axis][place] += item.effect * scale

@@ -7,15 +7,22 @@ from dataclasses import dataclass
 import numpy as np
 
 from thermofit.equations.base import Array
-from thermofit.estimate.linear import least_squares
+from thermofit.errors import FitError
+from thermofit.estimate.linear import factorise
 from thermofit.estimate.prior import KILOKELVIN, Prior
 from thermofit.units import T0_K
 
-__all__ = ["Update", "design_of", "update"]
+__all__ = ["TOO_SMALL", "Update", "design_of", "update"]
 
 # Readings whose errors are all common leave a combination of them without any error;
-# a millionth of the uncertainty stands for it.
+# a millionth of the uncertainty of each stands for it.
 _LEAST_OWN = 1e-12
+
+
+TOO_SMALL = (
+    "the uncertainties of the readings are so small beside what the prior leaves open that the "
+    "digits of a number do not hold both: state them as large as they are"
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,6 +71,11 @@ def update(prior: Prior, inv_t: Array, ln_r: Array, effects: Array) -> Update:
     -------
     Update
 
+    Raises
+    ------
+    FitError
+        The errors of a reading cancel, or are too small beside what the prior leaves open.
+
     Notes
     -----
     ln R = A·c + E·e, e standard normal, c₁… ~ N(mean, S), c₀ free.  The readings are whitened
@@ -78,24 +90,38 @@ def update(prior: Prior, inv_t: Array, ln_r: Array, effects: Array) -> Update:
     """
     terms = len(prior.mean) + 1
     design = design_of(inv_t, terms)
-    variance = effects @ effects.T
-    variance[np.diag_indices_from(variance)] += _LEAST_OWN * np.diag(variance).max()
-    whiten = np.linalg.inv(np.linalg.cholesky(variance))
-    spread = np.linalg.cholesky(prior.covariance)
+    n = len(ln_r)
+    whiten = _whitening(effects)
     soften = np.zeros((terms - 1, terms))
-    soften[:, 1:] = np.linalg.inv(spread)
+    soften[:, 1:] = np.linalg.inv(np.linalg.cholesky(prior.covariance))
     stacked = np.vstack([whiten @ design, soften])
     wanted = np.concatenate([whiten @ ln_r, soften[:, 1:] @ prior.mean])
-    found = least_squares(stacked, wanted, np.ones(len(wanted)))
-    misses = wanted - stacked @ found.coefficients
-    covariance = found.factor @ found.factor.T
-    gain = covariance @ (whiten @ design).T @ whiten
-    before = np.zeros((terms, terms - 1))
-    before[1:] = spread
+    try:
+        q, factor = factorise(stacked)
+    except FitError:
+        raise FitError(TOO_SMALL) from None
+    coefficients = factor @ (q.T @ wanted)
+    misses = wanted - stacked @ coefficients
     return Update(
-        coefficients=found.coefficients,
-        factor=found.factor,
-        by_sources=gain @ effects,
-        by_prior=before - gain @ (design @ before),
+        coefficients=coefficients,
+        factor=factor,
+        by_sources=factor @ (q[:n].T @ (whiten @ effects)),
+        by_prior=factor @ q[n:].T,
         chi2=float(misses @ misses),
     )
+
+
+def _whitening(effects: Array) -> Array:
+    """W with W·E·Eᵀ·Wᵀ = 1, E the effects, of readings known each to its own digits."""
+    u_ln_r = np.linalg.norm(effects, axis=1)
+    if (u_ln_r == 0.0).any():
+        raise FitError(
+            "the errors of a reading cancel altogether, or are too small for a number, which would "
+            "make it infinitely heavy; state what they do not have in common, the resolution at "
+            "least: uncertainties must not be so small"
+        )
+    relative = effects / u_ln_r[:, np.newaxis]
+    correlation = relative @ relative.T
+    correlation[np.diag_indices_from(correlation)] += _LEAST_OWN
+    result: Array = np.linalg.inv(np.linalg.cholesky(correlation)) / u_ln_r
+    return result

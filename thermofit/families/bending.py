@@ -41,6 +41,9 @@ in u converges up to |u| = 1/0.9 per 10³ K, somewhat beyond the ends of −40 t
 
 _LEAST_DEVIATION: Final = 1e-4
 
+_KNOWN_TO_K: Final = 0.05
+"""Standard uncertainty up to which a curve teaches; common practice, no source."""
+
 _SMOOTH_K: Final = 0.003
 """What a smooth curve misses of any material, beside the rounding of its table."""
 
@@ -53,7 +56,9 @@ def bend_prior(members: Iterable[Family] | None = None) -> Prior:
     members : iterable of Family, optional
         By default all registered ones.  Those whose curve comes from measurement teach:
         tables, coefficients of a maker, measured curves, known over −20 to 100 °C at
-        least.  Nominal constant-B curves, platinum and PTC are passed over.
+        least.  Nominal constant-B curves, platinum and PTC are passed over, and so are curves
+        that are known to less than 0.05 K there: those that `characterise` made of a few
+        readings have their bend from here.
 
     Returns
     -------
@@ -72,10 +77,11 @@ def bend_prior(members: Iterable[Family] | None = None) -> Prior:
     its s_k by least squares in kelvin over its range, the last digit of a table allowed
     for.  B and the s_k have the means of the families, and so the bend is conditional on B.
     The deviation of s2 has the standard deviation of the families; that of each further
-    order, up to what a low polynomial cannot follow, 0.9 of the one before, in units of
-    10³ K.  For the small number n of families both spreads are widened by √(1 + 1/n)·t/1.96,
-    t the 97.5 % quantile of Student's t with n − 1 degrees of freedom, so that the 95 %
-    interval for one more family holds.
+    order is taken, not learned, as 0.9 of the one before, in units of 10³ K.  For the small
+    number n of families the spreads of B and of s2 are widened by √(1 + 1/n)·t/1.96, t the
+    97.5 % quantile of Student's t with n − 1 degrees of freedom: the 95 % interval is that for
+    one more family, if families scatter normally and are no copies of each other.  At a higher
+    coverage than 95 % the normal distribution is too short in its tails.
 
     Examples
     --------
@@ -83,7 +89,7 @@ def bend_prior(members: Iterable[Family] | None = None) -> Prior:
     >>> prior.origin
     '5 registered families'
     >>> prior.mean[:2].round(2), prior.standard_uncertainties[:2].round(2)
-    (array([ 3.97, -0.19]), array([0.64, 0.07]))
+    (array([ 3.97, -0.2 ]), array([0.64, 0.07]))
     """
     if members is None:
         return _registered()
@@ -102,7 +108,16 @@ def bends_known(member: Family) -> bool:
         and curve.t_max_c >= high
         and (not isinstance(curve.equation, Tabulated) or len(_on_grid(curve)[0]) > 2 * _TERMS)
         and bool((curve._local_b(*_on_grid(curve)) > 0.0).all())
+        and _is_known(curve)
     )
+
+
+def _is_known(curve: Curve) -> bool:
+    """Whether a curve's covariance, where it has one, leaves the bend to be its own."""
+    if curve.covariance is None:
+        return True
+    r_ohm = curve.resistance(np.linspace(*_AT_LEAST_C, 25))
+    return bool((curve.temperature_interval(r_ohm).standard_uncertainty <= _KNOWN_TO_K).all())
 
 
 def learned(curves: Sequence[Curve], origin: str) -> Prior:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from thermofit.errors import InputError
 from thermofit.estimate.prior import Prior
@@ -17,7 +17,7 @@ __all__ = ["characterise"]
 
 
 def characterise(
-    points: Points | Sequence[Reading],
+    points: Points | Reading | Sequence[Reading],
     *,
     prior: Prior | None = None,
     shared_u_t_k: float = 0.0,
@@ -30,7 +30,7 @@ def characterise(
 
     Parameters
     ----------
-    points : Points or sequence of Reading
+    points : Points, or one Reading or more
         Points with standard uncertainties; or readings with budgets, in which contributions
         that several readings share count as shared.
     prior : Prior, optional
@@ -72,7 +72,7 @@ def characterise(
         return fit_with_prior(
             points, known, sources_of_points(points, shared_u_t_k, shared_u_r_pct)
         )
-    readings = list(points)
+    readings = list(points) if isinstance(points, Iterable) else [points]
     if not readings or not all(isinstance(reading, Reading) for reading in readings):
         raise InputError(
             "characterise takes Points, or one or more Reading(bath, resistance); "
