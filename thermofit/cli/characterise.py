@@ -1,0 +1,177 @@
+"""``thermofit characterise``: from a few readings at the bench to a curve with its band."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any, Final
+
+import click
+
+import thermofit as tf
+from thermofit.baths import ReturnToIce
+from thermofit.cli.bench import Bench, BenchOptions, measure, saying
+from thermofit.cli.benchoptions import BENCH_OPTIONS, bench_options, check_call
+from thermofit.cli.benchtext import answer_json, answer_text
+from thermofit.cli.benchvalues import SHARE
+from thermofit.cli.output import json_option, print_json
+from thermofit.cli.points import read_points_file, reading_options
+from thermofit.cli.values import U_RESISTANCE, U_TEMPERATURE
+from thermofit.curvesets.cells import check_id
+from thermofit.errors import InputError
+from thermofit.estimate.prioruse import PriorUse
+from thermofit.readings import cautions_of
+
+__all__ = ["command"]
+
+_DISCONNECT: Final = (
+    "Isolate the power before you unplug a sensor, and measure it with both leads disconnected."
+)
+
+
+@click.command(
+    name="characterise",
+    epilog="""\b
+Examples:
+  thermofit characterise --ice 32.6k --bath 68.4C:1.87k --thermometer 0.5C --meter "0.8%+3"
+  thermofit characterise --ice 32.60k --boiling 683R --altitude 450m --meter "0.8%+3 k=2"
+  thermofit characterise bench.csv --u-t 0.2K --u-r 0.5% --save shop.csv --id inlet
+docs/bench-guide.md tells how to make the baths.""",
+)
+@click.argument(
+    "file", required=False, type=click.Path(exists=True, dir_okay=False, allow_dash=True)
+)
+@bench_options
+@click.option("--u-t", type=U_TEMPERATURE, help="FILE: standard uncertainty of temperatures.")
+@click.option("--u-r", type=U_RESISTANCE, help="FILE: standard uncertainty of resistances.")
+@click.option("--shared-u-t", type=U_TEMPERATURE, help="FILE: the part of --u-t that all share.")
+@click.option("--shared-u-r", type=SHARE, help="FILE: the part of --u-r that all share: 0.4%.")
+@reading_options
+@click.option(
+    "--save",
+    metavar="SET.csv",
+    type=click.Path(dir_okay=False),
+    help="Add the curve to this curve set.",
+)
+@click.option("--id", "id_", metavar="ID", help="What to call the saved curve.")
+@click.option("--note", default="", help="A note to save with the curve.")
+@click.option("--replace", is_flag=True, help="Replace a saved curve that has this id.")
+@json_option
+def command(
+    file: str | None,
+    u_t: float | None,
+    u_r: tuple[float, float] | None,
+    shared_u_t: float | None,
+    shared_u_r: float | None,
+    save: str | None,
+    id_: str | None,
+    note: str,
+    replace: bool,
+    as_json: bool,
+    **others: Any,
+) -> None:
+    """Find the curve of an NTC sensor from one reading or more, and how well it is known.
+
+    Two baths are enough: how NTC ceramics bend is taken from the registered
+    families.  Give readings as options, or points in FILE (- for standard input).
+    A maker's accuracy is a limit and is taken as rectangular, unless it is
+    written with its k: --meter "0.8%+3 k=2".
+    """
+    typed = {name: others.pop(name) for name in BENCH_OPTIONS}
+    of_file = {"u_t": u_t, "u_r": u_r, "shared_u_t": shared_u_t, "shared_u_r": shared_u_r}
+    check_call(file, typed, of_file | others)
+    _check_saving(save, id_, bool(note or replace))
+    bench: Bench | None = None
+    if file is not None:
+        points = read_points_file(file, u_t, u_r, others)
+        if points.u_t_k is None and points.u_r_ohm is None:
+            raise InputError(
+                f"{file} states no uncertainties, and a band needs them: say --u-t 0.2K, --u-r 0.5%"
+            )
+        with saying(file):
+            fitted = tf.characterise(
+                points, shared_u_t_k=shared_u_t or 0.0, shared_u_r_pct=shared_u_r or 0.0
+            )
+        name = "standard input" if file == "-" else Path(file).name
+        made_of, made_with = f"{len(points)} readings from {name}", ""
+    else:
+        options = BenchOptions(**typed)
+        _tell_bare(options)
+        bench = measure(options)
+        fitted = tf.characterise(bench.readings)
+        made_of = f"{len(bench.measured)} reading{'s' if len(bench.measured) > 1 else ''}"
+        made_with = _made_with(options, bench)
+    assert fitted.prior is not None
+    curve = fitted.curve.replace(source=f"{made_of} and the bend of {fitted.prior.prior.origin}")
+    if save is not None and id_ is not None:
+        told = (note, made_with, _conflict(fitted.prior))
+        curve = curve.replace(id=id_, note="; ".join(text for text in told if text))
+        tf.add_curve(save, curve, replace=replace)
+        # At once, since printing the rest may fail and the curve is stored.
+        click.echo(f"saved: {id_} in {save}", err=True)
+    returned = _returned(bench, fitted.curve)
+    assumed = _assumed(bench, shared_u_t is not None or shared_u_r is not None)
+    cautions = (*(cautions_of(bench.readings) if bench else ()), _DISCONNECT)
+    if as_json:
+        answer = answer_json(fitted, curve, bench, returned)
+        answer |= {"assumed": assumed, "cautions": cautions, "saved_to": save, "saved_id": id_}
+        print_json("thermofit-characterise", 1, answer)
+    else:
+        click.echo(answer_text(fitted, bench, returned, assumed))
+    for doubt in fitted.warnings:
+        click.echo(f"warning: {doubt}", err=True)
+    if not as_json:
+        for caution in cautions:
+            click.echo(f"caution: {caution}", err=True)
+
+
+def _check_saving(save: str | None, id_: str | None, about_saving: bool) -> None:
+    if (save is None) != (id_ is None):
+        raise click.UsageError("--save and --id go together: a saved curve needs a name")
+    if save is None and about_saving:
+        raise click.UsageError("--replace and --note go with --save")
+    if id_ is not None:
+        try:
+            check_id(id_)
+        except ValueError as error:
+            raise click.BadParameter(f"{id_!r}: {error}", param_hint="--id") from None
+
+
+def _tell_bare(options: BenchOptions) -> None:
+    """Say which readings were taken as ohms since they have no unit."""
+    for shown in options.shown:
+        if shown.bare:
+            click.echo(f"read: {shown.text} taken as Ω, since no unit is written", err=True)
+
+
+def _made_with(options: BenchOptions, bench: Bench) -> str:
+    """What the readings were, for the note of a saved curve."""
+    said = [one.option.removeprefix("--") for one in bench.measured]
+    said.append(f"meter {options.meter.text}")
+    if options.thermometer is not None:
+        said.append(f"thermometer {options.thermometer.text}")
+    return "; ".join(said)
+
+
+def _conflict(use: PriorUse) -> str:
+    return f"conflict: prior widened {use.widened**0.5:.3g}-fold" if use.conflict else ""
+
+
+def _returned(bench: Bench | None, curve: tf.Curve) -> ReturnToIce | None:
+    """Compare the ice before and after; None where it was not read twice."""
+    if bench is None or bench.before is None or bench.after is None:
+        return None
+    # The slope at ice is that of the fit, which the first reading is a part of.
+    return tf.back_to_ice(
+        bench.before, bench.after, curve=curve, ice_difference_k=bench.ice_difference_k
+    )
+
+
+def _assumed(bench: Bench | None, shared: bool) -> tuple[str, ...]:
+    heating = "no warming of the sensor by the meter's current"
+    if bench is not None:
+        return (*bench.assumed, heating)
+    independent = (
+        "errors of the readings taken as independent; --shared-u-t and --shared-u-r say what one "
+        "thermometer and one meter get wrong alike"
+    )
+    return (heating,) if shared else (independent, heating)
