@@ -1,12 +1,14 @@
 """How long things take, as ratios against a baseline of the same run.
 
-Run ``python benchmarks/ratios.py``.  Baseline and candidate are timed in turn,
-so that a machine whose speed drifts slows both; the median of the ratios is
-printed with the median times.
+Run ``python benchmarks/ratios.py [ratios.csv]``.  Baseline and candidate are timed in turn,
+so that a machine whose speed drifts slows both; the median of the ratios is printed with the
+median times, and written to the file if one is named.
 """
 
 from __future__ import annotations
 
+import csv
+import math
 import platform
 import statistics
 import subprocess
@@ -22,6 +24,9 @@ import thermofit as tf
 
 TABLE = Path(__file__).parent.parent / "tests" / "reference" / "rt_table_ntc_10k.csv"
 ROUNDS = 9
+SOME_OHM = [500.0 * 1.02**n for n in range(200)]
+
+Row = tuple[str, float, float, float]
 
 
 def seconds(call: Callable[[], object]) -> float:
@@ -30,12 +35,22 @@ def seconds(call: Callable[[], object]) -> float:
     return time.perf_counter() - start
 
 
-def compare(what: str, baseline: Callable[[], object], candidate: Callable[[], object]) -> str:
+def compare(
+    what: str,
+    baseline: Callable[[], object],
+    candidate: Callable[[], object],
+    *,
+    times: float = 1.0,
+    rounds: int = ROUNDS,
+) -> Row:
+    """Time both in turn; `times` scales a baseline that was given less to do."""
     baseline(), candidate()
-    pairs = [(seconds(baseline), seconds(candidate)) for _ in range(ROUNDS)]
+    pairs = [(times * seconds(baseline), seconds(candidate)) for _ in range(rounds)]
     ratio = statistics.median(ours / theirs for theirs, ours in pairs)
     theirs, ours = (statistics.median(column) for column in zip(*pairs, strict=True))
-    return f"{what:58s} {theirs * 1e3:10.3f} ms {ours * 1e3:10.3f} ms {ratio:8.2f}"
+    row = what, theirs * 1e3, ours * 1e3, ratio
+    print(f"{what:62s} {row[1]:10.3f} ms {row[2]:10.3f} ms {ratio:9.3g}", flush=True)
+    return row
 
 
 def python(code: str) -> Callable[[], object]:
@@ -51,7 +66,7 @@ def main() -> None:
     t_c, r_ohm = np.loadtxt(TABLE, delimiter=",", skiprows=1, unpack=True)
     points = tf.Points(t_c, r_ohm)
     curve = tf.fit(points, equation="log-polynomial-4").curve
-    readings = np.geomspace(r_ohm.min() * 1.01, r_ohm.max() / 1.01, 1_000_000)
+    readings = np.geomspace(r_ohm.min() * 1.01, r_ohm.max() / 1.01, 10_000_000)
     design = np.vander(np.log(r_ohm), 4)
     three = points.t_c[[8, 18, 28]], points.r_ohm[[8, 18, 28]]
     log_three = np.log(three[1])
@@ -76,27 +91,62 @@ def main() -> None:
         return [curve.temperature(end) - wide for end in inside]
 
     print(f"Python {platform.python_version()}, NumPy {np.__version__}, {platform.processor()}")
-    print(f"{'what (baseline)':58s} {'baseline':>13s} {'thermofit':>13s} {'ratio':>8s}")
-    print(compare("import (import numpy)", python("import numpy"), python("import thermofit")))
-    print(compare("convert a family, whole process (import numpy)", python("import numpy"),
-                  command("convert", "--family", "ntc-10k-3977", "--at", "25C")))  # fmt: skip
-    print(compare("--help, whole process (import numpy)", python("import numpy"),
-                  command("--help")))  # fmt: skip
-    print(compare("T(R), four terms, 10⁶ (np.log of the same)", lambda: np.log(readings),
-                  lambda: curve.temperature(readings)))  # fmt: skip
+    print(f"{'what (baseline)':62s} {'baseline':>13s} {'thermofit':>13s} {'ratio':>9s}")
     t_many = curve.temperature(readings)
-    print(compare("R(T), four terms, 10⁶ (np.exp of as many)", lambda: np.exp(t_many / 100.0),
-                  lambda: curve.resistance(t_many)))  # fmt: skip
-    print(compare("fit, four terms, 34 points (numpy.linalg.lstsq)",
-                  lambda: np.linalg.lstsq(design, t_c, rcond=None),
-                  lambda: tf.fit(points, equation="log-polynomial-4")))  # fmt: skip
-    print(compare("exact Steinhart–Hart (scipy.optimize.curve_fit)", general_fit,
-                  lambda: tf.fit(triple, equation="steinhart-hart")))  # fmt: skip
-    print(compare("band at 10⁶ temperatures (NumPy over the corners)", corners,
-                  lambda: tf.tolerance_band(curve, wide, r25_pct=1, b_pct=1)))  # fmt: skip
-    print(compare("band of 10⁴ curves × 166 at once (one by one)",
-                  lambda: [tf.tolerance_band(p, steps, r25_pct=1, b_pct=1) for p in parts],
-                  lambda: tf.tolerance_band(parts, steps, r25_pct=1, b_pct=1)))  # fmt: skip
+    place, scaled = np.empty_like(readings), t_many / 100.0
+    steinhart = tf.fit(triple, equation="steinhart-hart").curve
+    warm_c = np.linspace(0.0, 50.0, readings.size)
+    inside = steinhart.resistance(warm_c)
+    rows = [
+        compare("import (import numpy)", python("import numpy"), python("import thermofit")),
+        compare("convert a family, whole process (import numpy)", python("import numpy"),
+                command("convert", "--family", "ntc-10k-3977", "--at", "25C")),
+        compare("--help, whole process (import numpy)", python("import numpy"), command("--help")),
+        compare("T(R), four terms, 10⁷ (np.log of the same)", lambda: np.log(readings),
+                lambda: curve.temperature(readings)),
+        compare("the same, two threads (np.log)", lambda: np.log(readings),
+                lambda: curve.temperature(readings, workers=2)),
+        compare("the same, into out= (np.log into out=)", lambda: np.log(readings, out=place),
+                lambda: curve.temperature(readings, out=place)),
+        compare("R(T), four terms, 10⁷ (np.exp of as many)", lambda: np.exp(scaled),
+                lambda: curve.resistance(t_many)),
+        compare("T(R), Steinhart–Hart, 10⁷ (np.log)", lambda: np.log(inside),
+                lambda: steinhart.temperature(inside)),
+        compare("R(T), Steinhart–Hart, 10⁷ (np.exp)", lambda: np.exp(scaled),
+                lambda: steinhart.resistance(warm_c)),
+        compare("one T(R) (Horner and math.log in plain Python)", plain_scalar(curve),
+                lambda: [curve.temperature(r) for r in SOME_OHM]),
+        compare("fit, four terms, 34 points (numpy.linalg.lstsq)",
+                lambda: np.linalg.lstsq(design, t_c, rcond=None),
+                lambda: tf.fit(points, equation="log-polynomial-4")),
+        compare("exact Steinhart–Hart (scipy.optimize.curve_fit)", general_fit,
+                lambda: tf.fit(triple, equation="steinhart-hart")),
+        compare("band at 10⁶ temperatures (NumPy over the corners)", corners,
+                lambda: tf.tolerance_band(curve, wide, r25_pct=1, b_pct=1)),
+        compare("band of 10⁴ curves × 166 at once (one by one)",
+                lambda: [tf.tolerance_band(p, steps, r25_pct=1, b_pct=1) for p in parts],
+                lambda: tf.tolerance_band(parts, steps, r25_pct=1, b_pct=1), rounds=3),
+    ]  # fmt: skip
+    if len(sys.argv) > 1:
+        with Path(sys.argv[1]).open("w", newline="", encoding="utf-8") as file:
+            writer = csv.writer(file)
+            writer.writerow(["what", "baseline_ms", "thermofit_ms", "ratio"])
+            writer.writerows(rows)
+
+
+def plain_scalar(curve: tf.Curve) -> Callable[[], object]:
+    """T(R) of a four-term polynomial as one writes it by hand."""
+    a0, a1, a2, a3 = curve.coefficients.values()
+    log_ref = math.log(curve.equation.settings["r_ref_ohm"])
+
+    def one_by_one() -> object:
+        found = []
+        for r_ohm in SOME_OHM:
+            x = math.log(r_ohm) - log_ref
+            found.append(1.0 / (a0 + x * (a1 + x * (a2 + x * a3))) - 273.15)
+        return found
+
+    return one_by_one
 
 
 if __name__ == "__main__":

@@ -25,8 +25,8 @@ __all__ = ["BLOCK", "Evaluator", "evaluator", "in_blocks", "thread_count"]
 BLOCK = 8192
 """Elements of a block: five work arrays of this length fit a second-level cache."""
 
-_SEED_DEGREE = 10
-_MOST_STEPS = 2
+_SEED_DEGREES = range(4, 13)
+_SAMPLES = 64
 
 # What the last Newton step may leave, relative to the argument: some units in the last place.
 _SETTLED = 8e-16
@@ -127,6 +127,13 @@ class Evaluator:
         else:
             np.exp(x, out=out)
 
+    def _solved(self, y: Array) -> Array:
+        """Arguments of the polynomial at which it has the values `y`."""
+        x: Array = np.asarray(np.polyval(self.seed, (y - self.centre) * self.scale), dtype=float)
+        for _ in range(self.steps):
+            x = x - (np.polyval(self.falling, x) - y) / np.polyval(self._slope, x)
+        return x + self.shift
+
     @property
     def _slope(self) -> tuple[float, ...]:
         top = len(self.falling) - 1
@@ -164,24 +171,22 @@ def evaluator(
     ends = np.array([low, high])
     inner = np.log(ends) if wanted == "temperature" else 1.0 / (ends + ZERO_C_K)
     centre, half = 0.5 * float(inner.sum()), 0.5 * float(abs(inner[1] - inner[0]))
-    z = np.cos(np.pi * (np.arange(4 * _SEED_DEGREE) + 0.5) / (4 * _SEED_DEGREE))
-    y = centre + half * z
-    exact = branch.solve(equation, c, y)
-    if not np.isfinite(exact).all():
-        return None
-    near = np.polynomial.chebyshev.cheb2poly(
-        np.polynomial.chebyshev.chebfit(z, exact - shift, _SEED_DEGREE)
-    )
-    seed = tuple(float(value) for value in near[::-1])
-    check = np.linspace(y.min(), y.max(), 101)
+    z = np.cos(np.pi * (np.arange(_SAMPLES) + 0.5) / _SAMPLES)
+    exact = branch.solve(equation, c, centre + half * z)
+    check = centre + half * np.linspace(-1.0, 1.0, 101)
     wanted_x = branch.solve(equation, c, check)
-    for steps in range(1, _MOST_STEPS + 1):
-        found = Evaluator(wanted, low, high, shift, falling, seed, centre, 1.0 / half, steps)
-        x = np.polyval(seed, (check - centre) / half)
-        for _ in range(steps):
-            x -= (np.polyval(falling, x) - check) / np.polyval(found._slope, x)
-        if (np.abs(x + shift - wanted_x) <= _SETTLED * np.abs(wanted_x)).all():
-            return found
+    if not (np.isfinite(exact).all() and np.isfinite(wanted_x).all()):
+        return None
+    # One Newton step from a seed near enough is the quickest; two help where none is.
+    for steps in (1, 2):
+        for degree in _SEED_DEGREES:
+            near = np.polynomial.chebyshev.cheb2poly(
+                np.polynomial.chebyshev.chebfit(z, exact - shift, degree)
+            )
+            seed = tuple(float(value) for value in near[::-1])
+            found = Evaluator(wanted, low, high, shift, falling, seed, centre, 1.0 / half, steps)
+            if (np.abs(found._solved(check) - wanted_x) <= _SETTLED * np.abs(wanted_x)).all():
+                return found
     return None
 
 
