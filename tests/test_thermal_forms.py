@@ -40,6 +40,16 @@ def test_a_quick_and_a_slow_part_are_found_in_noise() -> None:
     assert found >= 9
 
 
+@pytest.mark.parametrize("seed", range(4))
+def test_a_plateau_is_not_thrown_out_for_a_slow_part(seed: int) -> None:
+    """Half of the sensor quick: a slow exponential alone follows most of the readings."""
+    rng, t_s = np.random.default_rng(seed), np.arange(0.0, 400.0, 2.0)
+    r = quietly(t_s, two_parts(t_s, 60.0, 8.0, 0.5) + 0.02 * rng.standard_normal(200))
+    assert r.form == "two constants"
+    assert r.time_constants_s == pytest.approx((60.0, 8.0), rel=0.03)
+    assert r.onset_s == pytest.approx(40.0, abs=0.3)
+
+
 def test_the_caller_may_say_how_many_constants() -> None:
     rng = np.random.default_rng(3)
     t_s = times(rng, 100, 2.5)

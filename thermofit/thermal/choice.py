@@ -190,8 +190,13 @@ def _first(x: Array, y: Array, quiet: tuple[Array, Array], floor: float) -> Robu
         seen = fit_robustly(whole, x, y, begin_one(whole, *quiet), float(x[0]), floor)
     except FitError:
         return unseen
-    before = int(np.sum((x < seen.onset_s) & (seen.weights > 0.0)))
+    early = x < seen.onset_s
+    before = int(np.sum(early & (seen.weights > 0.0)))
     plain = before >= 2 and chdtrc(1.0, max(gain(unseen.residuals, seen), 0.0)) < _SEEN
+    # Readings before the step that are thrown out in a row are no spikes: without an onset,
+    # a slow part alone was followed, and the plateau with the quick part taken for wild.
+    thrown_out = int(np.sum(early & (unseen.weights == 0.0)))
+    plain |= before >= 2 and thrown_out >= max(3, np.count_nonzero(early) // 2)
     return seen if plain else unseen
 
 

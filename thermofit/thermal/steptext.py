@@ -15,6 +15,9 @@ if TYPE_CHECKING:
 
 __all__ = ["report"]
 
+_WIDTH = 80
+_MOST_WILD = 6
+
 _FORMS = {
     "one constant": "t = start + step·(1 − exp(−s/τ))",
     "lag": "t = start + step·(1 − (τ1·exp(−s/τ1) − τ2·exp(−s/τ2))/(τ1 − τ2))",
@@ -46,7 +49,9 @@ def _head(response: StepResponse) -> str:
     if response.source:
         lines[0] += f" from {response.source}"
     since = "the onset" if response.start_seen else "the first reading"
-    lines.append(f"  {_FORMS[response.form]}   (s in seconds since {since})")
+    formula, clock = f"  {_FORMS[response.form]}", f"(s in seconds since {since})"
+    together = f"{formula}   {clock}"
+    lines += [together] if len(together) < _WIDTH else [formula, f"  {clock}"]
     if response.form == "two constants":
         lines.append(f"  f = {response.fit.parameters[-1]:.3f}")
     return "\n".join(lines)
@@ -72,15 +77,15 @@ def _quality(response: StepResponse) -> str:
     ]
     if wild:
         places = np.flatnonzero(response.outliers)
-        shown = ", ".join(f"{response.t_s[at]:g} s" for at in places[:8])
-        more = f" and {wild - 8} more" if wild > 8 else ""
+        shown = ", ".join(f"{response.t_s[at]:g} s" for at in places[:_MOST_WILD])
+        more = f" and {wild - _MOST_WILD} more" if wild > _MOST_WILD else ""
         word = "reading" if wild == 1 else "readings"
         lines.append(f"  {wild} wild {word} left out: at {shown}{more}")
     return "\n".join(lines)
 
 
 def _tried(response: StepResponse) -> str:
-    rows = [["form", "", "parameters", "noise / K", "p"]]
+    rows = [["form", "", "fitted", "noise / K", "p"]]
     rows += [
         [
             item.form,
