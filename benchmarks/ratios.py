@@ -21,6 +21,7 @@ import numpy as np
 from scipy.optimize import curve_fit
 
 import thermofit as tf
+from thermofit.circuit import preferred_values
 
 TABLE = Path(__file__).parent.parent / "tests" / "reference" / "rt_table_ntc_10k.csv"
 ROUNDS = 9
@@ -126,12 +127,69 @@ def main() -> None:
         compare("band of 10⁴ curves × 166 at once (one by one)",
                 lambda: [tf.tolerance_band(p, steps, r25_pct=1, b_pct=1) for p in parts],
                 lambda: tf.tolerance_band(parts, steps, r25_pct=1, b_pct=1), rounds=3),
+        *substitute_rows(),
     ]  # fmt: skip
     if len(sys.argv) > 1:
         with Path(sys.argv[1]).open("w", newline="", encoding="utf-8") as file:
             writer = csv.writer(file)
             writer.writerow(["what", "baseline_ms", "thermofit_ms", "ratio"])
             writer.writerows(rows)
+
+
+def substitute_rows() -> list[Row]:
+    """Many candidates against one part, and the best pair of trimming resistors."""
+    original, t_c = tf.family("ntc-10k-3977"), np.linspace(0.0, 60.0, 61)
+    at = np.linspace(0.0, 60.0, 200)
+    many = [
+        tf.Family(
+            tf.Curve.beta(r25_ohm=9e3 + 0.2 * n, b_k=3500.0 + 0.1 * n, id=f"{n:05}"),
+            r25_tol_pct=1.0,
+            b_tol_pct=1.0,
+        )
+        for n in range(10_000)
+    ]
+    spare = tf.Curve.beta(r25_ohm=10.3e3, b_k=4500.0, id="spare")
+    values = preferred_values("E96", 10.0, 10e6)
+
+    def reads_c(r_ohm: np.ndarray) -> np.ndarray:
+        return 1.0 / original.curve._quiet_inv_t(np.log(r_ohm)) - 273.15
+
+    def one_by_one() -> object:
+        found = []
+        for part in many:
+            band = tf.tolerance_band(part, at)
+            worst = np.abs([reads_c(r) - at for r in (band.r_low_ohm, band.r_high_ohm)]).max(axis=0)
+            found.append((worst.max(), at[worst.argmax()], part.curve.id))
+        return sorted(found)
+
+    def all_pairs() -> object:
+        r_ohm, series = spare.resistance(t_c), np.append(0.0, values)[:, np.newaxis]
+        best = np.inf, 0.0, 0.0
+        for across in np.append(values, np.inf):
+            worst = np.zeros(series.size)
+            for off in (0.99, 1.01):
+                errors = np.abs(
+                    reads_c(1.0 / (1.0 / r_ohm + 1.0 / (across * off)) + series * off) - t_c
+                )
+                worst = np.maximum(worst, np.where(np.isnan(errors), np.inf, errors).max(axis=1))
+            if worst.min() < best[0]:
+                best = worst.min(), series[worst.argmin(), 0], across
+        return best
+
+    return [
+        compare(
+            "10⁴ substitutes × 200 temperatures, ranked (one by one)",
+            one_by_one,
+            lambda: tf.substitutes(original, (0, 60), candidates=many, step_k=60 / 199),
+            rounds=2,
+        ),
+        compare(
+            "best E96 pair, six decades (all 333,000 in turn)",
+            all_pairs,
+            lambda: tf.substitutes(original, (0, 60), candidates=spare, trim="both"),
+            rounds=2,
+        ),
+    ]
 
 
 def plain_scalar(curve: tf.Curve) -> Callable[[], object]:
