@@ -51,7 +51,9 @@ class AirFlow:
     u_ratio : float
         Standard uncertainty of `ratio`.
     stopped_ratio : float
-        The same of stopped air.
+        The same of stopped air: of its record, or the least that is taken for it.
+    stopped_recorded : bool
+        Whether there was a record of stopped air.
     notes : tuple of str
         What was taken for granted.
     """
@@ -63,6 +65,7 @@ class AirFlow:
     ratio: float
     u_ratio: float
     stopped_ratio: float
+    stopped_recorded: bool
     notes: tuple[str, ...]
 
     def __bool__(self) -> NoReturn:
@@ -72,11 +75,12 @@ class AirFlow:
 
     def __str__(self) -> str:
         shown, u = format_pair(self.ratio, self.u_ratio)
+        least = "" if self.stopped_recorded else "at least "
         return "\n".join(
             [
                 f"{self.verdict}: {self.reason}",
                 f"  {shown} times the record with the fan running, standard uncertainty {u};",
-                f"  a stopped fan makes it {self.stopped_ratio:.3g} times",
+                f"  a stopped fan makes it {least}{self.stopped_ratio:.3g} times",
                 *(f"  ({note})" for note in self.notes),
                 *([] if self.verdict == "moving" else [f"  ! {CAUTION}"]),
             ]
@@ -192,6 +196,7 @@ def compare_air_flow(
         ratio,
         ratio * u_running,
         float(np.exp(gap)),
+        reference_stopped is not None,
         tuple(notes),
     )
 
