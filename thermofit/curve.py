@@ -238,7 +238,7 @@ class Curve(Constructors, Evaluating):
         array([10000. ,  1070.3])
         """
         if isinstance(t_c, float) and out is None:
-            quick = self._to_resistance
+            quick = self._at_once("resistance")
             if quick is not None and quick.low <= t_c <= quick.high:
                 return quick.scalar(t_c)
         t, dress = unwrap(t_c, "t_c")
@@ -318,7 +318,7 @@ class Curve(Constructors, Evaluating):
         25.0
         """
         if isinstance(r_ohm, float) and out is None:
-            quick = self._to_temperature
+            quick = self._at_once("temperature")
             if quick is not None and quick.low <= r_ohm <= quick.high:
                 return quick.scalar(r_ohm)
         r, dress = unwrap(r_ohm, "r_ohm")

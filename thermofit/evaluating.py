@@ -46,7 +46,7 @@ class Evaluating:
         """Evaluate a direction at what a caller gave; what is outside is reported once."""
         threads = thread_count(workers)
         result = _place(out, values.shape)
-        quick = self._evaluator(wanted)
+        quick = self._evaluator(wanted) if values.size >= _FEW else None
         outside = _Outside()
         slow = self._slowly_to_temperature if wanted == "temperature" else self._slowly_to_ohm
 
@@ -57,13 +57,19 @@ class Evaluating:
             if strict and outside.count:
                 self._report(wanted, outside, strict)
 
-        if quick is None or values.size < _FEW:
+        if quick is None:
             work_off(0, values, result)
         else:
             flat = np.ascontiguousarray(values).reshape(-1)
             in_blocks(flat, result.reshape(-1), quick, work_off, threads)
         self._report(wanted, outside, strict)
         return result
+
+    def _at_once(self, wanted: Wanted) -> Evaluator | None:
+        """Evaluator for a single number, unless making it costs more than it saves."""
+        explicit = self.equation.explicit == wanted
+        made = "_to_temperature" if wanted == "temperature" else "_to_resistance"
+        return self._evaluator(wanted) if explicit or made in self.__dict__ else None
 
     def _evaluator(self, wanted: Wanted) -> Evaluator | None:
         return self._to_temperature if wanted == "temperature" else self._to_resistance
