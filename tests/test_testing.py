@@ -356,7 +356,9 @@ def test_families_may_be_had_of_some_equations_only(family: tf.Family) -> None:
 
 
 def test_a_strategy_for_an_unknown_equation_is_refused() -> None:
-    with pytest.raises(InputError, match="no strategy for betta; there are beta, bent-beta, steinhart-hart"):
+    with pytest.raises(
+        InputError, match="no strategy for betta; there are beta, bent-beta, steinhart-hart"
+    ):
         curves(("betta",))
 
 

@@ -192,12 +192,12 @@ def _first(x: Array, y: Array, quiet: tuple[Array, Array], floor: float) -> Robu
         return unseen
     early = x < seen.onset_s
     before = int(np.sum(early & (seen.weights > 0.0)))
-    plain = before >= 2 and chdtrc(1.0, max(gain(unseen.residuals, seen), 0.0)) < _SEEN
+    plain = bool(chdtrc(1.0, max(gain(unseen.residuals, seen), 0.0)) < _SEEN)
     # Readings before the step that are thrown out in a row are no spikes: without an onset,
     # a slow part alone was followed, and the plateau with the quick part taken for wild.
     thrown_out = int(np.sum(early & (unseen.weights == 0.0)))
-    plain |= before >= 2 and thrown_out >= max(3, np.count_nonzero(early) // 2)
-    return seen if plain else unseen
+    torn = thrown_out >= max(3, int(early.sum()) // 2)
+    return seen if before >= 2 and (plain or torn) else unseen
 
 
 def _refuse_no_step(x: Array, y: Array, one: RobustFit, height: float) -> None:
