@@ -570,3 +570,12 @@ def test_a_narrow_span_and_a_wide_one_are_told_apart() -> None:
         t_c = np.linspace(20.0, high, 6)
         f = tf.fit(tf.Points(t_c, curve.resistance(t_c)), equation="beta")
         assert any("span only" in doubt for doubt in f.warnings) == told
+
+
+def test_a_cubic_that_turns_between_its_points_is_refused() -> None:
+    """It meets all three, the last one beyond its turn: T(R) is right there, R(T) is not."""
+    ln_r = np.array([1.0, -1.0, -3.0])
+    t_c = 1.0 / (3.4e-3 + 3e-4 * ln_r - 2e-5 * ln_r**3) - 273.15
+    points = tf.Points(t_c, np.exp(ln_r), u_t_k=0.01)
+    with pytest.raises(FitError, match="does not reach point 3"):
+        tf.fit(points, equation="steinhart-hart")

@@ -107,7 +107,7 @@ class Fit:
     def residuals_k(self) -> Array:
         """Measured minus fitted temperature at each resistance, in kelvin, shape (n,)."""
         with np.errstate(all="ignore"):
-            fitted = 1.0 / self.curve._inv_t(np.log(self.points.r_ohm)) - ZERO_C_K
+            fitted = 1.0 / self.curve._quiet_inv_t(np.log(self.points.r_ohm)) - ZERO_C_K
         return _frozen(self.points.t_c - fitted)
 
     @cached_property
