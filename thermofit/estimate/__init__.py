@@ -3,8 +3,20 @@
 from thermofit.estimate.choice import Candidate
 from thermofit.estimate.fitting import fit
 from thermofit.estimate.linear import least_squares
+from thermofit.estimate.many import ManyFits, ManyPoints, fit_many
 from thermofit.estimate.prior import Prior
 from thermofit.estimate.prioruse import Contributions, PriorUse
 from thermofit.estimate.result import Fit
 
-__all__ = ["Candidate", "Contributions", "Fit", "Prior", "PriorUse", "fit", "least_squares"]
+__all__ = [
+    "Candidate",
+    "Contributions",
+    "Fit",
+    "ManyFits",
+    "ManyPoints",
+    "Prior",
+    "PriorUse",
+    "fit",
+    "fit_many",
+    "least_squares",
+]

@@ -16,7 +16,7 @@ __all__ = ["TOO_SMALL", "Update", "design_of", "update"]
 
 # Readings whose errors are all common leave a combination of them without any error;
 # a millionth of the uncertainty of each stands for it.
-_LEAST_OWN = 1e-12
+LEAST_OWN = 1e-12
 
 
 TOO_SMALL = (
@@ -122,6 +122,6 @@ def _whitening(effects: Array) -> Array:
         )
     relative = effects / u_ln_r[:, np.newaxis]
     correlation = relative @ relative.T
-    correlation[np.diag_indices_from(correlation)] += _LEAST_OWN
+    correlation[np.diag_indices_from(correlation)] += LEAST_OWN
     result: Array = np.linalg.inv(np.linalg.cholesky(correlation)) / u_ln_r
     return result

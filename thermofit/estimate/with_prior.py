@@ -31,7 +31,6 @@ if TYPE_CHECKING:
 
 __all__ = ["fit_with_prior"]
 
-_CONFLICT_P = CONFLICT_P
 _MAX_REWEIGHTINGS = 50
 
 # Resistances and their variances must be numbers.
@@ -71,7 +70,7 @@ def fit_with_prior(points: Points, prior: Prior, sources: ErrorSources) -> Fit:
     p_value = upper_tail(found.chi2, spare)
     use = PriorUse(prior, 1.0, found.chi2, p_value, sources.names, found.by_sources, found.by_prior)
     warnings: list[str] = []
-    if p_value is not None and p_value < _CONFLICT_P:
+    if p_value is not None and p_value < CONFLICT_P:
         factor, apart = widening(plane, prior, effects, found.chi2)
         warnings.append(conflict(plane, prior, effects, use, factor, apart))
         if factor != 1.0:
@@ -115,7 +114,7 @@ def _refuse_rising(plane: Plane, prior: Prior, sources: ErrorSources) -> None:
     slope = _slope_per_k(plane, prior, np.concatenate([[0.0], prior.mean]))
     chi2 = update(prior, plane.inv_t, plane.ln_r, sources.in_plane(slope)).chi2
     p_value = upper_tail(chi2, len(plane.t_k) - 1)
-    if p_value is None or p_value >= _CONFLICT_P:
+    if p_value is None or p_value >= CONFLICT_P:
         return
     refuse_constant(plane)
     raise FitError(
