@@ -14,18 +14,19 @@ import statistics
 import subprocess
 import sys
 import time
+import warnings
 from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
-from scipy.optimize import curve_fit
+from scipy.optimize import OptimizeWarning, curve_fit
 
 import thermofit as tf
 from thermofit.circuit import preferred_values
 
 TABLE = Path(__file__).parent.parent / "tests" / "reference" / "rt_table_ntc_10k.csv"
 ROUNDS = 9
-SOME_OHM = [500.0 * 1.02**n for n in range(200)]
+SOME_OHM = [600.0 * 1.02**n for n in range(200)]
 
 Row = tuple[str, float, float, float]
 
@@ -64,6 +65,8 @@ def command(*words: str) -> Callable[[], object]:
 
 
 def main() -> None:
+    # Three points leave curve_fit no scatter to take a covariance from.
+    warnings.simplefilter("ignore", OptimizeWarning)
     t_c, r_ohm = np.loadtxt(TABLE, delimiter=",", skiprows=1, unpack=True)
     points = tf.Points(t_c, r_ohm)
     curve = tf.fit(points, equation="log-polynomial-4").curve
@@ -127,6 +130,7 @@ def main() -> None:
         compare("band of 10⁴ curves × 166 at once (one by one)",
                 lambda: [tf.tolerance_band(p, steps, r25_pct=1, b_pct=1) for p in parts],
                 lambda: tf.tolerance_band(parts, steps, r25_pct=1, b_pct=1), rounds=3),
+        *batch_rows(),
         *substitute_rows(),
     ]  # fmt: skip
     if len(sys.argv) > 1:
@@ -134,6 +138,57 @@ def main() -> None:
             writer = csv.writer(file)
             writer.writerow(["what", "baseline_ms", "thermofit_ms", "ratio"])
             writer.writerows(rows)
+
+
+def invented(count: int, t_c: np.ndarray, noise: float) -> tuple[np.ndarray, np.ndarray]:
+    """Invented sensors: temperatures and resistances, shape (count, len(t_c))."""
+    rng = np.random.default_rng(20240501)
+    t = t_c + rng.normal(0.0, 0.2, (count, len(t_c)))
+    u = 1.0 / (t + 273.15) - 1.0 / 298.15
+    b_k = rng.uniform(3300.0, 4200.0, (count, 1))
+    r25_ohm = np.exp(rng.uniform(np.log(2e3), np.log(1e5), (count, 1)))
+    return t, r25_ohm * np.exp(b_k * (u - 50.0 * u**2) + rng.normal(0.0, noise, u.shape))
+
+
+def batch_rows() -> list[Row]:
+    """Whole batches against loops over some of their sensors, scaled."""
+
+    def steinhart_hart(x: np.ndarray, a: float, b: float, c: float) -> np.ndarray:
+        return a + b * x + c * x**3
+
+    t3, r3 = invented(1_000_000, np.array([0.0, 25.0, 70.0]), 2e-3)
+    three = tf.ManyPoints(t3, r3, u_t_k=0.05, u_r_ohm=2e-3 * r3)
+    good = tf.fit_many(three).coefficients[:300]
+    inv_t, ln_r = 1.0 / (t3[:300] + 273.15), np.log(r3[:300])
+
+    def curve_fits() -> None:
+        for x, y, start in zip(ln_r, inv_t, good, strict=True):
+            curve_fit(steinhart_hart, x, y, p0=start * 1.01)
+
+    t11, r11 = invented(100_000, np.linspace(0.0, 100.0, 11), 2e-4)
+    weights = (t11[:2000] + 273.15) ** 2 / 0.05
+    targets = weights / (t11[:2000] + 273.15)
+    designs = [
+        np.vander(np.log(r), 4) * w[:, None] for r, w in zip(r11[:2000], weights, strict=True)
+    ]
+    eleven = tf.ManyPoints(t11, r11, u_t_k=0.05)
+
+    def least_squares() -> None:
+        for design, target in zip(designs, targets, strict=True):
+            np.linalg.lstsq(design, target, rcond=None)
+
+    t2, r2 = invented(100_000, np.array([0.0, 70.0]), 2e-3)
+    two = tf.ManyPoints(t2, r2, u_t_k=0.2, u_r_ohm=5e-3 * r2)
+    some = [tf.Points(t2[n], r2[n], u_t_k=0.2, u_r_ohm=5e-3 * r2[n]) for n in range(100)]
+    return [
+        compare("10⁶ × 3 points, Steinhart–Hart, covariance (curve_fit)", curve_fits,
+                lambda: tf.fit_many(three), times=1e6 / 300, rounds=3),
+        compare("10⁵ × 11 points, four terms, weighted (numpy.linalg.lstsq)", least_squares,
+                lambda: tf.fit_many(eleven, equation="log-polynomial-4"), times=50, rounds=3),
+        compare("10⁵ × 2 baths with the prior (tf.characterise)",
+                lambda: [tf.characterise(points) for points in some],
+                lambda: tf.characterise_many(two), times=1000, rounds=3),
+    ]  # fmt: skip
 
 
 def substitute_rows() -> list[Row]:
