@@ -1,0 +1,151 @@
+"""What readings cannot identify, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from thermofit.decide.cause.kinds import GOOD
+from thermofit.decide.cause.session import Session
+from thermofit.units import format_ohm
+
+__all__ = ["disagreements", "rule_steps", "unidentified"]
+
+# Of the difference of two readings: beyond chance in one case of a thousand.
+_APART = 3.3
+_WORTH = 0.1
+_CONTACTS = ("bad contact", "intermittent contact", "wire broken")
+_LEAKS = ("leakage", "cable shorted")
+_MOSTLY = 0.5
+
+
+def unidentified(session: Session) -> tuple[str, ...]:
+    """Say what readings at these places and temperatures cannot tell apart, whatever they are.
+
+    Parameters
+    ----------
+    session : Session
+
+    Returns
+    -------
+    tuple of str
+    """
+    told = []
+    sensor, line = session.at("sensor"), session.at("connector", "display")
+    alone = "one reading at one place" if session.places.size == 1 else "readings at one place"
+    if line.any() and not sensor.any():
+        told.append(
+            f"{alone} cannot tell a bad contact from a bad sensor: a resistance in series and a "
+            "sensor that has risen read alike, and so do leakage and a sensor that has fallen; "
+            "measure at the sensor's own leads"
+        )
+    if sensor.any() and not line.any():
+        told.append(
+            "nothing was measured through the cable: contact, leakage, a broken wire and a shorted "
+            "cable are as probable as beforehand; measure at the controller's connector"
+        )
+    if session.t_c.size == 1 and (sensor | line).any():
+        told.append(
+            "one temperature cannot tell a shift of R25 (γ) from a wrong B value (β); measure at a "
+            "second one, far from the first"
+        )
+    kinds = {
+        (str(place), int(group) if place in ("sensor", "connector", "display") else -1)
+        for place, group in zip(session.places, session.group, strict=True)
+    }
+    count = len(kinds)
+    if count < 4:
+        told.append(
+            f"{count} different {'reading' if count == 1 else 'readings'} cannot separate the four "
+            "unknowns γ, β, R_contact and R_leak: each cause is held for the only one, or one of "
+            "two, and sizes hold under that cause"
+        )
+    if not session.at("display").any():
+        told.append("the controller was not weighed: its display was not read")
+    else:
+        told.append(
+            "a bad contact of the plug itself is out of the circuit while the cable is unplugged: "
+            "only the display sees it, as a wrong input of the controller or as a contact that "
+            "comes and goes"
+        )
+    return tuple(told)
+
+
+def disagreements(session: Session) -> tuple[str, ...]:
+    """Say which repeated readings differ by more than their uncertainties.
+
+    Parameters
+    ----------
+    session : Session
+
+    Returns
+    -------
+    tuple of str
+    """
+    told = []
+    for place in dict.fromkeys(session.places.tolist()):
+        for j, t_c in enumerate(session.t_c):
+            own = np.flatnonzero((session.places == place) & (session.group == j))
+            finite = own[session.finite[own]]
+            mixed = finite.size and finite.size < own.size
+            apart = 0.0
+            if finite.size > 1:
+                low, high = (finite[pick(session.y[finite])] for pick in (np.argmin, np.argmax))
+                u = np.hypot(session.u[low], session.u[high])
+                apart = float((session.y[high] - session.y[low]) / u)
+            if apart <= _APART and not mixed:
+                continue
+            shown = " and ".join(
+                dict.fromkeys(
+                    format_ohm(session.readings[i].r_ohm, 4)
+                    if np.isfinite(session.readings[i].r_ohm)
+                    else "over range"
+                    for i in own
+                )
+            )
+            why = (
+                "the fault lies inside the sensor, or the temperature moved"
+                if place == "sensor"
+                else "a contact that comes and goes, or the temperature moved"
+            )
+            told.append(
+                f"repeated readings at {place}, {t_c:g} °C, differ by more than their "
+                f"uncertainties ({shown}): {why}"
+            )
+    return tuple(told)
+
+
+def rule_steps(probability: Mapping[str, float]) -> tuple[str, ...]:
+    """Steps that no model ranks, by rule.
+
+    Parameters
+    ----------
+    probability : mapping of str to float
+        Of the causes.
+
+    Returns
+    -------
+    tuple of str
+    """
+
+    def share(names: tuple[str, ...]) -> float:
+        return sum(p for id, p in probability.items() if any(name in id for name in names))
+
+    told = []
+    if probability.get(GOOD, 0.0) >= _MOSTLY:
+        told.append(
+            "if the display is wrong all the same and the sensor is aspirated: see whether its fan "
+            "moves air (thermofit.thermal.compare_air_flow), which no resistance shows"
+        )
+    if share(_CONTACTS) >= _WORTH:
+        told.append(
+            "move the connector and the cable while you repeat the reading at the connector: a "
+            "contact changes, a sensor does not"
+        )
+    if share(_LEAKS) >= _WORTH:
+        told.append(
+            "dry the connector and the cable, and repeat the reading at the connector: moisture "
+            "goes, a sensor stays"
+        )
+    return tuple(told)
