@@ -34,7 +34,16 @@ if TYPE_CHECKING:
     )
     from thermofit.curve import Curve
     from thermofit.curvesets import CurveSet, add_curve, read_curve_set, write_curve_set
-    from thermofit.decide import acceptance_limits, batch_tolerance, check
+    from thermofit.decide import (
+        SpotReading,
+        acceptance_limits,
+        batch_tolerance,
+        causes,
+        check,
+        identify,
+        plan,
+        substitutes,
+    )
     from thermofit.errors import (
         ExtrapolationError,
         ExtrapolationWarning,
@@ -44,8 +53,8 @@ if TYPE_CHECKING:
         ThermofitError,
         ThermofitWarning,
     )
-    from thermofit.estimate import Fit, Prior, fit
-    from thermofit.families import bend_prior, characterise, families, family
+    from thermofit.estimate import Fit, ManyFits, ManyPoints, Prior, fit, fit_many
+    from thermofit.families import bend_prior, characterise, characterise_many, families, family
     from thermofit.family import Family
     from thermofit.instruments import Meter, Thermometer
     from thermofit.interval import Interval
@@ -68,11 +77,14 @@ __all__ = [
     "FitError",
     "InputError",
     "Interval",
+    "ManyFits",
+    "ManyPoints",
     "Meter",
     "NotMonotoneError",
     "Points",
     "Prior",
     "Reading",
+    "SpotReading",
     "ThermofitError",
     "ThermofitWarning",
     "Thermometer",
@@ -83,16 +95,22 @@ __all__ = [
     "batch_tolerance",
     "bend_prior",
     "boiling_water",
+    "causes",
     "characterise",
+    "characterise_many",
     "check",
     "families",
     "family",
     "fit",
+    "fit_many",
     "ice_point",
+    "identify",
+    "plan",
     "read_curve_set",
     "read_points",
     "room_air",
     "stirred_bath",
+    "substitutes",
     "tolerance_band",
     "twin_bath",
     "write_curve_set",
@@ -110,11 +128,14 @@ _HOME = {
     "FitError": "thermofit.errors",
     "InputError": "thermofit.errors",
     "Interval": "thermofit.interval",
+    "ManyFits": "thermofit.estimate",
+    "ManyPoints": "thermofit.estimate",
     "Meter": "thermofit.instruments",
     "NotMonotoneError": "thermofit.errors",
     "Points": "thermofit.points",
     "Prior": "thermofit.estimate",
     "Reading": "thermofit.readings",
+    "SpotReading": "thermofit.decide",
     "ThermofitError": "thermofit.errors",
     "ThermofitWarning": "thermofit.errors",
     "Thermometer": "thermofit.instruments",
@@ -125,16 +146,22 @@ _HOME = {
     "batch_tolerance": "thermofit.decide",
     "bend_prior": "thermofit.families",
     "boiling_water": "thermofit.baths",
+    "causes": "thermofit.decide",
     "characterise": "thermofit.families",
+    "characterise_many": "thermofit.families",
     "check": "thermofit.decide",
     "families": "thermofit.families",
     "family": "thermofit.families",
     "fit": "thermofit.estimate",
+    "fit_many": "thermofit.estimate",
     "ice_point": "thermofit.baths",
+    "identify": "thermofit.decide",
+    "plan": "thermofit.decide",
     "read_curve_set": "thermofit.curvesets",
     "read_points": "thermofit.pointsfile",
     "room_air": "thermofit.baths",
     "stirred_bath": "thermofit.baths",
+    "substitutes": "thermofit.decide",
     "tolerance_band": "thermofit.tolerance",
     "twin_bath": "thermofit.baths",
     "write_curve_set": "thermofit.curvesets",

@@ -18,10 +18,15 @@ __all__ = ["main"]
 # needs the module of the command.
 _COMMANDS = {
     "band": "Show the limits of the resistance of parts with a tolerance.",
+    "characterise": "Find the curve of a sensor from a few readings at the bench.",
     "check": "Judge a sensor: accept, reject or cannot tell.",
+    "circuit": "Show what a controller makes of its sensor, healthy or broken.",
     "convert": "Turn resistances into temperatures, or the other way round.",
     "families": "List the families of sensors that are known, or show one.",
     "fit": "Fit a curve to measured points.",
+    "identify": "Say which family a sensor is of, and how sure that is.",
+    "response": "Find the time constant in a log, and whether air moves over the sensor.",
+    "substitute": "Say which part can stand in, and how wrong it reads.",
 }
 
 
