@@ -23,8 +23,8 @@ from thermofit.decide.cause.estimates import estimate
 from thermofit.decide.cause.kinds import KINDS, PRIORS, priors_of
 from thermofit.decide.cause.loose import MOST_LINE
 from thermofit.decide.cause.parts import own_part
-from thermofit.decide.cause.session import session_of
 from thermofit.decide.cause.spot import Place
+from thermofit.decide.cause.visit import visit_of
 from thermofit.decide.cause.weighing import weigh
 from thermofit.decide.identification.hypothesis import Hypothesis
 from thermofit.errors import InputError, UnknownNameError
@@ -285,9 +285,9 @@ def test_a_sensor_out_of_tolerance_is_outside_and_near_is_more_probable_than_far
     drift = drift_of(OWN.region)
     assert (drift.outside > 0.1).all() and (drift.outside < 1.0).all()
     assert np.sqrt(drift.variance.max(axis=0)) == pytest.approx([0.5, 0.08])
-    session = session_of([reading("connector", 20.0, healthy(20.0))], OWN)
-    found, _ = weigh(session, OWN, (), Assumptions(), {"sensor out of tolerance": 1.0})
-    draws = draw(found[0], session, Assumptions())
+    gathered = visit_of([reading("connector", 20.0, healthy(20.0))], OWN)
+    found, _ = weigh(gathered, OWN, (), Assumptions(), {"sensor out of tolerance": 1.0})
+    draws = draw(found[0], gathered, Assumptions())
     assert draws is not None
     assert not np.asarray(OWN.region.contains(*draws.place.T)).any()
     prior = [
@@ -321,9 +321,9 @@ def test_sizes_are_covered_as_often_as_they_claim() -> None:
                 r = r + size if case % 2 else parallel(r, size)
             shown = r * (1.0 + 0.01 * rng.standard_normal())
             visit.append(reading(place, (0.0, 50.0)[j], shown, 1.0))
-        session = session_of(visit, OWN)
-        found, _ = weigh(session, OWN, (), assumed, {name: 1.0})
-        sizes = estimate(found[0], draw(found[0], session, assumed), assumed)
+        gathered = visit_of(visit, OWN)
+        found, _ = weigh(gathered, OWN, (), assumed, {name: 1.0})
+        sizes = estimate(found[0], draw(found[0], gathered, assumed), assumed)
         assert sizes is not None
         own = "contact_ohm" if case % 2 else "leak_ohm"
         for key, true in ((own, size), ("gamma", gamma), ("beta", beta)):
@@ -339,9 +339,9 @@ def test_sizes_are_covered_as_often_as_they_claim() -> None:
 def test_draws_are_spread_as_the_cells_weigh(factor: float) -> None:
     # At the tolerance's edge the places that go with a cell are cut off; its weight knows that.
     visit = [reading("connector", t, factor * healthy(t)) for t in (0.0, 50.0)]
-    session, assumed = session_of(visit, OWN), Assumptions()
-    found, _ = weigh(session, OWN, (), assumed, {"bad contact": 1.0})
-    block, draws = found[0].blocks[0], draw(found[0], session, assumed)
+    gathered, assumed = visit_of(visit, OWN), Assumptions()
+    found, _ = weigh(gathered, OWN, (), assumed, {"bad contact": 1.0})
+    block, draws = found[0].blocks[0], draw(found[0], gathered, assumed)
     assert draws is not None
     weight = np.exp(block.log_weight - found[0].log_evidence)
     assert weight.sum() == pytest.approx(1.0)

@@ -18,9 +18,9 @@ from thermofit.decide.cause.kinds import priors_of
 from thermofit.decide.cause.nexttest import NextTest, next_tests
 from thermofit.decide.cause.parts import other_parts, own_part
 from thermofit.decide.cause.result import CauseRow, Causes, verdict_of
-from thermofit.decide.cause.session import Session, session_of
 from thermofit.decide.cause.spot import SpotReading, spot_readings
 from thermofit.decide.cause.unknowns import disagreements, rule_steps, unidentified
+from thermofit.decide.cause.visit import Visit, visit_of
 from thermofit.decide.cause.weighing import Weighed, weigh
 from thermofit.decide.identification.hypothesis import Hypothesis
 from thermofit.errors import InputError
@@ -140,13 +140,13 @@ def causes(
     own, notes = own_part(family, tolerance)
     _refuse_out_of_range(found, own)
     others, told = other_parts(families, own, np.array([reading.t_c for reading in found]))
-    session = session_of(found, own)
-    least_ohm = float(np.exp(session.expected(own).ln_r.min()))
+    visit = visit_of(found, own)
+    least_ohm = float(np.exp(visit.expected(own).ln_r.min()))
     assumed = Assumptions.checked(contact_ohm, leakage_ohm, u_controller_pct, least_ohm)
-    prior = priors_of(priors, display=bool(session.at("display").any()), others=bool(others))
-    weighed, probability = weigh(session, own, others, assumed, prior)
+    prior = priors_of(priors, display=bool(visit.at("display").any()), others=bool(others))
+    weighed, probability = weigh(visit, own, others, assumed, prior)
     draws = [
-        draw(cause, session, assumed) if p >= _WORTH else None
+        draw(cause, visit, assumed) if p >= _WORTH else None
         for cause, p in zip(weighed, probability, strict=True)
     ]
     rows = [
@@ -159,11 +159,11 @@ def causes(
     for row in rows:
         where[row.part] = where.get(row.part, 0.0) + row.probability
     ranked = tuple(sorted(rows, key=lambda row: -row.probability))
-    tests = _plan(session, list(zip(weighed, draws, strict=True)), probability, temperatures)
+    tests = _plan(visit, list(zip(weighed, draws, strict=True)), probability, temperatures)
     return Causes(
         ranked, verdict_of(ranked), MappingProxyType(where), tests,
-        rule_steps({row.cause: row.probability for row in rows}), unidentified(session),
-        disagreements(session), own.id, found,
+        rule_steps({row.cause: row.probability for row in rows}), unidentified(visit),
+        disagreements(visit), own.id, found,
         (*notes, *told, *_notes(assumed, given=priors is not None)),
     )  # fmt: skip
 
@@ -184,13 +184,13 @@ def _row(
 
 
 def _plan(
-    session: Session, pairs: Sequence[tuple[Weighed, Draws | None]], probability: Array,
+    visit: Visit, pairs: Sequence[tuple[Weighed, Draws | None]], probability: Array,
     temperatures: tuple[float, ...],
 ) -> tuple[NextTest, ...]:  # fmt: skip
-    known = session.u[session.finite]
+    known = visit.u[visit.finite]
     u_r = float(np.median(known)) if known.size else 0.01
-    u_t_k = float(np.median(session.u_t_k))
-    return next_tests(session, pairs, probability, temperatures, u_t_k, u_r)
+    u_t_k = float(np.median(visit.u_t_k))
+    return next_tests(visit, pairs, probability, temperatures, u_t_k, u_r)
 
 
 def _temperatures(next_t_c: Any) -> tuple[float, ...]:

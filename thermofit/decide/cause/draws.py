@@ -10,7 +10,7 @@ import numpy.typing as npt
 from thermofit.decide.cause.assumptions import Assumptions
 from thermofit.decide.cause.integral import over_normal
 from thermofit.decide.cause.loose import episode_ohm
-from thermofit.decide.cause.session import Session
+from thermofit.decide.cause.visit import Visit
 from thermofit.decide.cause.weighing import Block, Weighed
 from thermofit.decide.identification.apart import spread_of
 
@@ -38,7 +38,7 @@ class Draws:
     kappa : array, shape (s,)
         Bend, in standard uncertainties.
     delta : array, shape (s, J)
-        What the true temperatures of the session add to ln R.
+        What the true temperatures of the visit add to ln R.
     contact_ohm, leak_s, gain : array, shape (s,)
         At the next reading.
     """
@@ -52,13 +52,13 @@ class Draws:
     gain: Array
 
 
-def draw(weighed: Weighed, session: Session, assumed: Assumptions) -> Draws | None:
+def draw(weighed: Weighed, visit: Visit, assumed: Assumptions) -> Draws | None:
     """Draw from a cause; the same draws each time.
 
     Parameters
     ----------
     weighed : Weighed
-    session : Session
+    visit : Visit
     assumed : Assumptions
 
     Returns
@@ -77,7 +77,7 @@ def draw(weighed: Weighed, session: Session, assumed: Assumptions) -> Draws | No
     for b, block in enumerate(weighed.blocks):
         own = chosen[number == b] - (ends[b] - block.log_weight.size)
         if own.size:
-            part, weight = _from_block(b, block, own, weighed, session, assumed, rng)
+            part, weight = _from_block(b, block, own, weighed, visit, assumed, rng)
             found.append(part)
             weights.append(weight)
     weight = np.concatenate(weights)
@@ -108,7 +108,7 @@ def _systematic(weight: Array, count: int, rng: Generator) -> npt.NDArray[np.int
 
 
 def _from_block(
-    b: int, block: Block, chosen: npt.NDArray[np.intp], weighed: Weighed, session: Session,
+    b: int, block: Block, chosen: npt.NDArray[np.intp], weighed: Weighed, visit: Visit,
     assumed: Assumptions, rng: Generator,
 ) -> tuple[tuple[Array, ...], Array]:  # fmt: skip
     kind, linear, wiring = weighed.kind, block.linear, block.wiring
@@ -142,7 +142,7 @@ def _from_block(
         weight = (~inside).astype(np.float64)
     else:
         weight = inside * _evened(place - mean, root[0]) / region.area
-    u_t = np.hypot(block.at.alpha * session.u_t_k, block.at.shape)
+    u_t = np.hypot(block.at.alpha * visit.u_t_k, block.at.shape)
     u_gain = np.hypot(0.01 * assumed.controller_pct, wiring.u_gain)
     contact = wiring.contact_ohm[cell] * np.exp(wiring.u_contact * own[:, 3])
     if kind.wiring == "loose":

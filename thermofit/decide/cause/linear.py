@@ -17,7 +17,7 @@ import numpy.typing as npt
 
 from thermofit.decide.cause.cable import Wiring, see
 from thermofit.decide.cause.kinds import SensorState
-from thermofit.decide.cause.session import Session
+from thermofit.decide.cause.visit import Visit
 from thermofit.decide.identification.hypothesis import Expected
 
 __all__ = ["Linear", "linearise"]
@@ -62,15 +62,15 @@ class Linear:
 
 
 def linearise(
-    session: Session, at: Expected, wiring: Wiring, sensor: SensorState, u_controller: float
+    visit: Visit, at: Expected, wiring: Wiring, sensor: SensorState, u_controller: float
 ) -> Linear:
-    """Make the linear model of a session.
+    """Make the linear model of a visit.
 
     Parameters
     ----------
-    session : Session
+    visit : Visit
     at : Expected
-        Of the part that is fitted, at the session's temperatures.
+        Of the part that is fitted, at the visit's temperatures.
     wiring : Wiring
         Cells.
     sensor : str
@@ -82,20 +82,20 @@ def linearise(
     -------
     Linear
     """
-    cells, groups = wiring.weight.size, session.t_c.size
-    start = _start(session, at, wiring, broad=sensor == "off")
+    cells, groups = wiring.weight.size, visit.t_c.size
+    start = _start(visit, at, wiring, broad=sensor == "off")
     ends = {"open": np.inf, "shorted": -np.inf}
-    ln_r = np.broadcast_to((at.ln_r + start)[:, session.group], (cells, session.group.size))
+    ln_r = np.broadcast_to((at.ln_r + start)[:, visit.group], (cells, visit.group.size))
     if sensor in ends:
         ln_r = np.full_like(ln_r, ends[sensor])
-    found = see(session.places, ln_r, wiring)
-    m = session.finite
-    group = session.group[m]
+    found = see(visit.places, ln_r, wiring)
+    m = visit.finite
+    group = visit.group[m]
     kx = found.by_sensor[:, m]
-    shown = (session.places[m] == "display").astype(np.float64)
+    shown = (visit.places[m] == "display").astype(np.float64)
     u_gain = np.hypot(u_controller, wiring.u_gain)
     by_t = kx[:, :, np.newaxis] * (group[:, np.newaxis] == np.arange(groups))
-    by_t = by_t * np.hypot(at.alpha * session.u_t_k, at.shape)
+    by_t = by_t * np.hypot(at.alpha * visit.u_t_k, at.shape)
     nuisance = np.concatenate(
         [
             (kx * at.bend[group])[..., np.newaxis],
@@ -108,38 +108,38 @@ def linearise(
     )
     predicted = found.ln_r[:, m]
     possible = np.isfinite(predicted).all(axis=-1)
-    residual = session.y[m] - np.where(np.isfinite(predicted), predicted, 0.0)
+    residual = visit.y[m] - np.where(np.isfinite(predicted), predicted, 0.0)
     residual = residual + kx * start[:, group]
     design = np.stack([kx, kx * at.a[group]], axis=-1)
-    noise = np.broadcast_to(session.u[m] ** 2, kx.shape)
-    log_event = np.where(possible, _log_events(session, found.ln_r), -np.inf)
+    noise = np.broadcast_to(visit.u[m] ** 2, kx.shape)
+    log_event = np.where(possible, _log_events(visit, found.ln_r), -np.inf)
     return Linear(residual, design, nuisance, noise, log_event)
 
 
-def _start(session: Session, at: Expected, wiring: Wiring, *, broad: bool) -> Array:
+def _start(visit: Visit, at: Expected, wiring: Wiring, *, broad: bool) -> Array:
     """Deviation of ln R about which to linearise, shape (N, J): what the readings say it is."""
-    cells, groups = wiring.weight.size, session.t_c.size
+    cells, groups = wiring.weight.size, visit.t_c.size
     start = np.zeros((cells, groups))
     for j in range(groups):
-        own = session.finite & (session.group == j)
-        sensor = own & session.at("sensor")
-        line = own & session.at("connector", "display")
+        own = visit.finite & (visit.group == j)
+        sensor = own & visit.at("sensor")
+        line = own & visit.at("connector", "display")
         if sensor.any():
-            start[:, j] = session.y[sensor].mean() - at.ln_r[j]
+            start[:, j] = visit.y[sensor].mean() - at.ln_r[j]
         elif broad and line.any():
             with np.errstate(divide="ignore", invalid="ignore"):
-                siemens = np.exp(-session.y[line].mean()) - wiring.leak_s
+                siemens = np.exp(-visit.y[line].mean()) - wiring.leak_s
                 found = np.log(1.0 / siemens - wiring.contact_ohm) - at.ln_r[j]
             start[:, j] = np.where(np.abs(found) < _FARTHEST, found, 0.0)
     result: Array = np.clip(np.nan_to_num(start), -_FARTHEST, _FARTHEST)
     return result
 
 
-def _log_events(session: Session, ln_r: Array) -> Array:
+def _log_events(visit: Visit, ln_r: Array) -> Array:
     """Ln of the probability that readings are over range, or short, where they are."""
     from scipy.special import log_ndtr
 
-    high, low = np.isfinite(session.high), np.isfinite(session.low)
-    total = log_ndtr((ln_r[:, high] - session.high[high]) / _U_EVENT).sum(axis=-1)
-    result: Array = total + log_ndtr((session.low[low] - ln_r[:, low]) / _U_EVENT).sum(axis=-1)
+    high, low = np.isfinite(visit.high), np.isfinite(visit.low)
+    total = log_ndtr((ln_r[:, high] - visit.high[high]) / _U_EVENT).sum(axis=-1)
+    result: Array = total + log_ndtr((visit.low[low] - ln_r[:, low]) / _U_EVENT).sum(axis=-1)
     return result

@@ -10,8 +10,8 @@ import numpy.typing as npt
 
 from thermofit.decide.cause.cable import Wiring, see
 from thermofit.decide.cause.draws import Draws
-from thermofit.decide.cause.session import Session
 from thermofit.decide.cause.spot import Place
+from thermofit.decide.cause.visit import Visit
 from thermofit.decide.cause.weighing import Weighed
 
 __all__ = ["NextTest", "next_tests"]
@@ -67,14 +67,14 @@ class NextTest:
 
 
 def next_tests(
-    session: Session, causes: Sequence[tuple[Weighed, Draws | None]], probability: Array,
+    visit: Visit, causes: Sequence[tuple[Weighed, Draws | None]], probability: Array,
     next_t_c: Sequence[float], u_t_k: float, u_r: float,
 ) -> tuple[NextTest, ...]:  # fmt: skip
     """Rank measurements by what they are expected to tell.
 
     Parameters
     ----------
-    session : Session
+    visit : Visit
     causes : sequence of (Weighed, Draws or None)
         Those with draws count.
     probability : array
@@ -95,11 +95,11 @@ def next_tests(
         return ()
     share = np.array([p for _, _, p in left])
     share = share / share.sum()
-    limits = [reading.limit_ohm for reading in session.readings if reading.limit_ohm]
-    ends = float(np.log(session.short_ohm)), float(np.log(min(limits, default=20e6)))
-    places = _PLACES if session.at("display").any() else _PLACES[:-1]
-    extra = [t for t in next_t_c if not (np.abs(session.t_c - t) < 1.0).any()]
-    temperatures: list[float] = [*session.t_c.tolist(), *extra]
+    limits = [reading.limit_ohm for reading in visit.readings if reading.limit_ohm]
+    ends = float(np.log(visit.short_ohm)), float(np.log(min(limits, default=20e6)))
+    places = _PLACES if visit.at("display").any() else _PLACES[:-1]
+    extra = [t for t in next_t_c if not (np.abs(visit.t_c - t) < 1.0).any()]
+    temperatures: list[float] = [*visit.t_c.tolist(), *extra]
     valid = [
         t for t in temperatures
         if all(b.hypothesis.curve.in_range(t) for w, _, _ in left for b in w.blocks)
@@ -107,7 +107,7 @@ def next_tests(
     found = []
     for place in places:
         for t in valid[:1] if place in _NO_TEMPERATURE else valid:
-            where = np.flatnonzero(session.t_c == t)
+            where = np.flatnonzero(visit.t_c == t)
             rows = [_predict(w, d, place, t, where, u_t_k) for w, d, _ in left]
             edges = _edges(rows, share, u_r, ends)
             chance = np.array([_chances(row, u_r, edges, ends) for row in rows])
@@ -117,7 +117,7 @@ def next_tests(
             bits = float(_entropy(share)) - float((total * _entropy(after)).sum())
             decided = float(total[after.max(axis=0) >= _DECIDED].sum())
             found.append(NextTest(place, float(t), _STEPS[place], max(bits, 0.0), decided))
-    here = set(session.t_c.tolist())
+    here = set(visit.t_c.tolist())
 
     def worth(test: NextTest) -> float:
         return test.bits - (0.0 if test.t_c in here else _NEW_TEMPERATURE)

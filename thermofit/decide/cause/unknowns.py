@@ -7,7 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from thermofit.decide.cause.kinds import GOOD
-from thermofit.decide.cause.session import Session
+from thermofit.decide.cause.visit import Visit
 from thermofit.units import format_ohm
 
 __all__ = ["disagreements", "rule_steps", "unidentified"]
@@ -20,20 +20,20 @@ _LEAKS = ("leakage", "cable shorted")
 _MOSTLY = 0.5
 
 
-def unidentified(session: Session) -> tuple[str, ...]:
+def unidentified(visit: Visit) -> tuple[str, ...]:
     """Say what readings at these places and temperatures cannot tell apart, whatever they are.
 
     Parameters
     ----------
-    session : Session
+    visit : Visit
 
     Returns
     -------
     tuple of str
     """
     told = []
-    sensor, line = session.at("sensor"), session.at("connector", "display")
-    alone = "one reading at one place" if session.places.size == 1 else "readings at one place"
+    sensor, line = visit.at("sensor"), visit.at("connector", "display")
+    alone = "one reading at one place" if visit.places.size == 1 else "readings at one place"
     if line.any() and not sensor.any():
         told.append(
             f"{alone} cannot tell a bad contact from a bad sensor: a resistance in series and a "
@@ -45,14 +45,14 @@ def unidentified(session: Session) -> tuple[str, ...]:
             "nothing was measured through the cable: contact, leakage, a broken wire and a shorted "
             "cable are as probable as beforehand; measure at the controller's connector"
         )
-    if session.t_c.size == 1 and (sensor | line).any():
+    if visit.t_c.size == 1 and (sensor | line).any():
         told.append(
             "one temperature cannot tell a shift of R25 (γ) from a wrong B value (β); measure at a "
             "second one, far from the first"
         )
     kinds = {
         (str(place), int(group) if place in ("sensor", "connector", "display") else -1)
-        for place, group in zip(session.places, session.group, strict=True)
+        for place, group in zip(visit.places, visit.group, strict=True)
     }
     count = len(kinds)
     if count < 4:
@@ -61,7 +61,7 @@ def unidentified(session: Session) -> tuple[str, ...]:
             "unknowns γ, β, R_contact and R_leak: each cause is held for the only one, or one of "
             "two, and sizes hold under that cause"
         )
-    if not session.at("display").any():
+    if not visit.at("display").any():
         told.append("the controller was not weighed: its display was not read")
     else:
         told.append(
@@ -72,34 +72,34 @@ def unidentified(session: Session) -> tuple[str, ...]:
     return tuple(told)
 
 
-def disagreements(session: Session) -> tuple[str, ...]:
+def disagreements(visit: Visit) -> tuple[str, ...]:
     """Say which repeated readings differ by more than their uncertainties.
 
     Parameters
     ----------
-    session : Session
+    visit : Visit
 
     Returns
     -------
     tuple of str
     """
     told = []
-    for place in dict.fromkeys(session.places.tolist()):
-        for j, t_c in enumerate(session.t_c):
-            own = np.flatnonzero((session.places == place) & (session.group == j))
-            finite = own[session.finite[own]]
+    for place in dict.fromkeys(visit.places.tolist()):
+        for j, t_c in enumerate(visit.t_c):
+            own = np.flatnonzero((visit.places == place) & (visit.group == j))
+            finite = own[visit.finite[own]]
             mixed = finite.size and finite.size < own.size
             apart = 0.0
             if finite.size > 1:
-                low, high = (finite[pick(session.y[finite])] for pick in (np.argmin, np.argmax))
-                u = np.hypot(session.u[low], session.u[high])
-                apart = float((session.y[high] - session.y[low]) / u)
+                low, high = (finite[pick(visit.y[finite])] for pick in (np.argmin, np.argmax))
+                u = np.hypot(visit.u[low], visit.u[high])
+                apart = float((visit.y[high] - visit.y[low]) / u)
             if apart <= _APART and not mixed:
                 continue
             shown = " and ".join(
                 dict.fromkeys(
-                    format_ohm(session.readings[i].r_ohm, 4)
-                    if np.isfinite(session.readings[i].r_ohm)
+                    format_ohm(visit.readings[i].r_ohm, 4)
+                    if np.isfinite(visit.readings[i].r_ohm)
                     else "over range"
                     for i in own
                 )

@@ -14,8 +14,8 @@ from thermofit.decide.cause.integral import over_drift, over_region, without_pla
 from thermofit.decide.cause.kinds import ELSE, Kind, kind_of
 from thermofit.decide.cause.linear import Linear, linearise
 from thermofit.decide.cause.loose import loose_contact
-from thermofit.decide.cause.session import Session
 from thermofit.decide.cause.states import wiring_of
+from thermofit.decide.cause.visit import Visit
 from thermofit.decide.identification.hypothesis import Expected, Hypothesis
 from thermofit.errors import InputError
 
@@ -36,7 +36,7 @@ class Block:
     ----------
     hypothesis : Hypothesis
     at : Expected
-        Of it, at the session's temperatures.
+        Of it, at the visit's temperatures.
     wiring : Wiring
     linear : Linear
     drift : Drift or None
@@ -74,14 +74,14 @@ class Weighed:
 
 
 def weigh(
-    session: Session, own: Hypothesis, others: Sequence[Hypothesis], assumed: Assumptions,
+    visit: Visit, own: Hypothesis, others: Sequence[Hypothesis], assumed: Assumptions,
     prior: Mapping[str, float],
 ) -> tuple[tuple[Weighed, ...], Array]:  # fmt: skip
     """Find how probable the readings are under each cause, and each cause after the readings.
 
     Parameters
     ----------
-    session : Session
+    visit : Visit
     own : Hypothesis
         The family that should be fitted.
     others : sequence of Hypothesis
@@ -102,7 +102,7 @@ def weigh(
     InputError
         None of the causes makes the readings possible.
     """
-    weighed = tuple(_weigh_cause(id, session, own, others, assumed) for id in prior)
+    weighed = tuple(_weigh_cause(id, visit, own, others, assumed) for id in prior)
     joint = np.array([cause.log_evidence for cause in weighed]) + np.log(list(prior.values()))
     if not np.isfinite(joint).any():
         raise InputError(
@@ -114,22 +114,22 @@ def weigh(
 
 
 def _weigh_cause(
-    id: str, session: Session, own: Hypothesis, others: Sequence[Hypothesis], assumed: Assumptions
+    id: str, visit: Visit, own: Hypothesis, others: Sequence[Hypothesis], assumed: Assumptions
 ) -> Weighed:
     kind = kind_of(id)
     if kind.id == ELSE:
-        finite = int(session.finite.sum())
-        events = session.finite.size - finite
+        finite = int(visit.finite.sum())
+        events = visit.finite.size - finite
         return Weighed(kind, finite * -np.log(_ELSE_SPAN) + events * np.log(_ELSE_EVENT), ())
     blocks = []
     parts = others if kind.sensor == "other" else [own]
     for part in parts:
-        at = session.expected(part)
+        at = visit.expected(part)
         if kind.wiring == "loose":
-            wiring, linear, share = loose_contact(session, at, part, assumed)
+            wiring, linear, share = loose_contact(visit, at, part, assumed)
         else:
             wiring = wiring_of(kind, assumed)
-            linear = linearise(session, at, wiring, kind.sensor, 0.01 * assumed.controller_pct)
+            linear = linearise(visit, at, wiring, kind.sensor, 0.01 * assumed.controller_pct)
             share = wiring.weight
         drift = drift_of(part.region) if kind.sensor == "off" else None
         with np.errstate(divide="ignore"):

@@ -11,7 +11,7 @@ import numpy.typing as npt
 from thermofit.decide.cause.spot import SpotReading
 from thermofit.decide.identification.hypothesis import Expected, Hypothesis
 
-__all__ = ["SHORT_OHM", "Session", "session_of"]
+__all__ = ["SHORT_OHM", "Visit", "visit_of"]
 
 Array = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
@@ -26,7 +26,7 @@ _LEAST_U = 1e-5
 
 
 @dataclass(frozen=True, eq=False)
-class Session:
+class Visit:
     """Readings of one sensor.
 
     Parameters
@@ -70,7 +70,7 @@ class Session:
         return hypothesis.expected(self.t_c)
 
 
-def session_of(readings: Sequence[SpotReading], nominal: Hypothesis) -> Session:
+def visit_of(readings: Sequence[SpotReading], nominal: Hypothesis) -> Visit:
     """Arrange readings; `nominal` says what counts as a short."""
     t_all = np.array([reading.t_c for reading in readings])
     t_c, group = np.unique(t_all, return_inverse=True)
@@ -86,7 +86,7 @@ def session_of(readings: Sequence[SpotReading], nominal: Hypothesis) -> Session:
     y[usable] = np.log(r[usable])
     u[usable] = np.hypot(u_r[usable] / r[usable], _LEAST_U)
     limits = np.array([reading.limit_ohm or np.nan for reading in readings], dtype=np.float64)
-    return Session(
+    return Visit(
         tuple(readings), np.array([reading.place for reading in readings]), group, t_c, u_t_k,
         y, u, np.where(is_high, np.log(limits), np.nan),
         np.where(is_low, np.log(short_ohm), np.nan), short_ohm,
