@@ -61,6 +61,7 @@ def cut_off(middle: float, u: float, low: float, high: float) -> tuple[float, fl
     scale = min(u, u**2 / abs(peak - middle)) if peak != middle else u
     x = np.linspace(max(low, peak - _REACH * scale), min(high, peak + _REACH * scale), _STEPS)
     weight = np.exp(0.5 * ((peak - middle) ** 2 - (x - middle) ** 2) / u**2)
+    weight[[0, -1]] *= 0.5  # the trapezoidal rule: a limit near the peak weighs much
     weight /= weight.sum()
     mean = float(weight @ x)
     return mean, float(weight @ (x - mean) ** 2)
