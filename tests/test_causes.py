@@ -48,6 +48,10 @@ def parallel(one: float, other: float) -> float:
     return 1.0 / (1.0 / one + 1.0 / other)
 
 
+def flat(found: Causes) -> str:
+    return " ".join(str(found).split())
+
+
 OWN: Hypothesis = own_part(FAMILY, None)[0]
 
 
@@ -164,6 +168,8 @@ def test_each_fault_is_named_from_the_readings_that_show_it(cause: str) -> None:
     assert max(found.where, key=found.where.__getitem__) == part
     assert sum(row.probability for row in found) == pytest.approx(1.0)
     assert sum(found.where.values()) == pytest.approx(1.0)
+    lines = str(found).split("\n")
+    assert max(map(len, lines)) <= 100 and len(lines) <= 50
 
 
 def test_the_wrong_part_is_named() -> None:
@@ -176,7 +182,7 @@ def test_readings_that_no_cause_makes_are_said_to_be_something_else() -> None:
     # Invented: the same sensor at its own leads, twice, at one temperature.
     found = causes([reading("sensor", 20.0, 12.5e3), reading("sensor", 20.0, 19.0e3)], FAMILY)
     assert found.verdict == "something else"
-    assert "differ by more than their uncertainties (12.50 kΩ and 19.00 kΩ)" in str(found)
+    assert "differ by more than their uncertainties (12.50 kΩ and 19.00 kΩ)" in flat(found)
     assert "inside the sensor" in found.disagreements[0]
 
 
@@ -185,7 +191,7 @@ def test_one_reading_at_the_connector_cannot_tell_a_bad_contact_from_a_bad_senso
     assert found.verdict == "cannot tell"
     assert {row.cause for row in found.rows[:2]} == {"sensor out of tolerance", "bad contact"}
     told = "\n".join(found.unidentified)
-    assert "one reading at one place cannot tell a bad contact from a bad sensor" in told
+    assert "one reading at one place cannot tell a bad contact from a sensor that has risen" in told
     assert "one temperature cannot tell a shift of R25" in told
     assert "four unknowns" in told
     assert "display was not read" in told
@@ -259,6 +265,7 @@ def test_a_test_that_settles_one_question_tells_the_entropy_of_that_question() -
     entropy = -p * math.log2(p) - (1.0 - p) * math.log2(1.0 - p)
     assert own.bits == pytest.approx(entropy, abs=0.02)
     assert own.decided > 0.95
+    assert "both disconnected, the sensor at 20 °C (" in str(own)
     assert found.next_tests[0].bits >= own.bits
 
 
@@ -391,7 +398,7 @@ def test_what_readings_do_not_determine_is_said() -> None:
 
 def test_the_report_has_causes_next_tests_and_cautions() -> None:
     found = causes([reading("connector", 20.0, 9.0e3)], FAMILY)
-    text = str(found)
+    text = flat(found)
     assert "next: " in text and "also: dry the connector" in text
     assert causes([reading("connector", 20.0, 14.6e3)], FAMILY).next_steps[0].startswith("move")
     for caution in (
@@ -401,6 +408,111 @@ def test_the_report_has_causes_next_tests_and_cautions() -> None:
         "A pass at two temperatures does not exclude an intermittent fault",
     ):  # fmt: skip
         assert text.count(caution) == 1
+
+
+CONTACT_BY_ITSELF, NO_LEAK = (
+    reading("cable bridged", 20.0, 2.1e3), reading("cable open", 20.0, math.inf),
+)  # fmt: skip
+JOINED = reading("cable bridged", 20.0, 0.3)
+
+
+def test_what_was_measured_at_the_bare_cable_is_not_said_to_be_missing() -> None:
+    line = reading("connector", 20.0, 14.6e3)
+    both = flat(causes([line, CONTACT_BY_ITSELF, NO_LEAK], FAMILY))
+    assert "read alike" not in both
+    bridged = flat(causes([line, CONTACT_BY_ITSELF], FAMILY))
+    assert "leakage from a sensor that has fallen" in bridged
+    assert "a bad contact from a sensor" not in bridged
+    parted = flat(causes([line, NO_LEAK], FAMILY))
+    assert "a bad contact from a sensor that has risen" in parted
+    assert "leakage from a sensor" not in parted
+    sensor = reading("sensor", 20.0, 12.5e3)
+    assert "through the cable" not in flat(causes([sensor, JOINED, NO_LEAK], FAMILY))
+    assert "leakage was not looked for" in flat(causes([sensor, JOINED], FAMILY))
+    assert "a bad contact was not looked for" in flat(causes([sensor, NO_LEAK], FAMILY))
+
+
+def test_a_sensor_that_was_not_measured_is_said_to_be_so() -> None:
+    found = causes([JOINED, NO_LEAK], FAMILY)
+    assert "the sensor was not measured" in found.unidentified[0]
+    # A cable that is well, and a sensor that is held for well: nobody has looked at it.
+    sure = dict.fromkeys(PRIORS, 0.0) | {"all good": 1.0, "sensor open": 0.1}
+    good = str(causes([JOINED, NO_LEAK], FAMILY, priors=sure))
+    assert good.startswith("nothing wrong found, 90.9 %: the cable reads as it should; the sensor")
+    sure = dict.fromkeys(PRIORS, 0.0) | {"all good": 1.0, "wire broken": 0.1}
+    good = str(causes([reading("sensor", 20.0, 12.5e3)], FAMILY, priors=sure))
+    assert f"the sensor reads as {FAMILY}; the wiring was not measured" in good.split("\n")[0]
+
+
+def test_where_it_lies_is_no_finding_where_nothing_was_measured() -> None:
+    found = causes([reading("sensor", 20.0, 12.5e3)], FAMILY)
+    assert found.where["wiring"] > 0.5
+    assert "lies in" not in str(found).split("\n")[0]
+    weights = dict.fromkeys(PRIORS, 0.0)
+    weights |= {"sensor open": 1.0, "wire broken": 0.7, "intermittent contact": 7.0}
+    found = causes([reading("connector", 20.0, math.inf)], FAMILY, priors=weights)
+    assert found.verdict == "cannot tell"
+    assert "but that it lies in the wiring has 5" in flat(found)
+
+
+def test_another_part_is_named_without_a_perhaps_only_where_it_is_told() -> None:
+    # Both have 10 kΩ at 25 °C: one temperature cannot tell which is fitted.
+    others = ["ntc-10k-3434", "ntc-10k-3435", "ntc-5k-3988"]
+    only = dict.fromkeys(PRIORS, 0.0) | {"wrong part fitted": 1.0}
+    at_25 = causes([reading("sensor", 25.0, 10e3)], FAMILY, families=others, priors=only)
+    assert 0.4 < at_25["wrong part fitted"].other_share < 0.7
+    assert "perhaps ntc-10k-343" in str(at_25).split("\n")[0]
+    at_25 = causes([reading("sensor", 25.0, 5e3)], FAMILY, families=others, priors=only)
+    assert at_25["wrong part fitted"].other_share == 1.0
+    assert "perhaps" not in str(at_25)
+
+
+def test_the_place_of_another_part_is_that_of_the_part_that_is_named() -> None:
+    # Two invented parts, 8 % apart: the reading lies between them.
+    low, high = (
+        tf.Family(
+            tf.Curve.beta(r25_ohm=r, b_k=3900.0, id=f"invented-{r:g}", t_range_c=(-40.0, 125.0)),
+            r25_tol_pct=5.0, b_tol_pct=1.0, source_kind="table",
+        )
+        for r in (9600.0, 10400.0)
+    )  # fmt: skip
+    only = dict.fromkeys(PRIORS, 0.0) | {"wrong part fitted": 1.0}
+    visit = [SpotReading("sensor", 25.0, 10050.0, 0.05, 10.0)]
+    row = causes(visit, FAMILY, families=[low, high], priors=only)["wrong part fitted"]
+    wanted = math.log(10050.0 / (9600.0 if row.other == "invented-9600" else 10400.0))
+    assert row.gamma is not None and row.gamma.value == pytest.approx(wanted, abs=0.002)
+    assert row.gamma.high - row.gamma.low < 0.02
+
+
+def test_the_wires_of_the_cable_are_named_where_they_count() -> None:
+    pair = [reading("sensor", 0.0, 100.0, 0.1), reading("connector", 0.0, 103.0, 0.1)]
+    assert "the cable's own wires counts as a bad contact" in flat(causes(pair, "pt-100-iec60751"))
+    assert "own wires" not in flat(causes([reading("connector", 20.0, 12.5e3)], FAMILY))
+    assert "own wires" not in flat(causes(pair[:1], "pt-100-iec60751"))
+
+
+def test_what_moves_at_a_bare_cable_is_no_sensor() -> None:
+    def why(place: Place, one: float, other: float) -> str:
+        return causes([reading(place, 20.0, r) for r in (one, other)], FAMILY).disagreements[0]
+
+    assert why("cable open", 50e3, 400e3).endswith("moisture or with movement")
+    assert why("cable bridged", 500.0, 4e3).endswith("a contact that comes and goes")
+    assert why("connector", 12e3, 16e3).endswith("or the temperature moved")
+
+
+def test_a_column_of_limits_may_be_empty_in_any_way_that_pandas_knows() -> None:
+    frame = pd.DataFrame(
+        {"place": ["sensor", "connector"], "t_c": 20.0, "r_ohm": [12.5e3, math.inf],
+         "u_t_k": 0.2, "u_r_ohm": 40.0}
+    )  # fmt: skip
+    limits: list[Any] = [[math.nan, OVER], [None, OVER], pd.array([pd.NA, OVER], dtype="Float64")]
+    for one in limits:
+        assert causes(frame.assign(limit_ohm=one), FAMILY).verdict == "wire broken"
+
+
+def test_the_published_priors_cannot_be_changed_by_accident() -> None:
+    with pytest.raises(TypeError):
+        PRIORS["all good"] = 1.0  # type: ignore[index]
 
 
 def test_where_nothing_is_wrong_the_fan_is_named() -> None:
@@ -457,6 +569,39 @@ def test_the_display_stands_for_a_resistance_by_the_curve_that_the_controller_as
         (lambda: SpotReading("sensor", 20, 1e3, 0.1, 1.0, 2e6), "over range"),
         (lambda: SpotReading("sensor", math.nan, 1e3, 0.1, 1.0), "t_c of the reading at 'sensor'"),
         (lambda: SpotReading("sensor", 20, 1e3, -0.1, 1.0), "u_t_k of the reading"),
+        (lambda: SpotReading("sensor", 20, np.array([1e3, 2e3]), 0.1, 1.0), "finite number in Ω"),  # type: ignore[arg-type]
+        (lambda: SpotReading("sensor", 20, pd.Series([1e3, 2e3]), 0.1, 1.0), "finite number in Ω"),  # type: ignore[arg-type]
+        (lambda: SpotReading("sensor", 20, pd.NA, 0.1, 1.0), "finite number in Ω"),  # type: ignore[arg-type]
+        (lambda: SpotReading("sensor", 20, math.nan, 0.1, 1.0), "finite number in Ω"),
+        (lambda: SpotReading(np.array(["sensor", "x"]), 20, 1e3, 0.1, 1.0), "taken at one of"),  # type: ignore[arg-type]
+        (lambda: causes(pd.Series([1e3, 2e3]), FAMILY), "holds a float"),  # type: ignore[arg-type]
+        (
+            lambda: causes(
+                pd.DataFrame(
+                    [["sensor", 20.0, 20.0, 1e3, 0.1, 1.0]],
+                    columns=["place", "t_c", "t_c", "r_ohm", "u_t_k", "u_r_ohm"],
+                ),
+                FAMILY,
+            ),
+            "two columns 't_c'",
+        ),
+        (
+            lambda: causes([SpotReading("sensor", 20, 12.5e3, 0.2, 1e9)], FAMILY),
+            "too much to judge by; measure on a finer range",
+        ),
+        # A meter of 10 kΩ steps shows 0 for a healthy sensor as well.
+        (
+            lambda: causes([SpotReading("sensor", 20, 0.0, 0.2, 3e3)], FAMILY),
+            "3.00 kΩ, too much to judge by",
+        ),
+        (
+            lambda: causes(
+                [reading("sensor", 20, 1e3)],
+                FAMILY,
+                priors={"all good": 1e308, "bad contact": 1e308},
+            ),
+            "too large",
+        ),
         (lambda: causes([], FAMILY), "there are no readings"),
         (lambda: causes("sensor", FAMILY), "sequence of SpotReading"),  # type: ignore[arg-type]
         (lambda: causes([(20, 1e3)], FAMILY), "holds a tuple"),  # type: ignore[list-item]
@@ -521,3 +666,5 @@ def test_an_unknown_cause_or_family_is_named() -> None:
         causes([reading("sensor", 20, 1e3)], "no-such-family")
     with pytest.raises(UnknownNameError):
         causes([reading("sensor", 20, 1e3)], FAMILY, families=["no-such-family"])
+    with pytest.raises(UnknownNameError, match="'rust' was not weighed"):
+        causes([reading("sensor", 20, 1e3)], FAMILY)["rust"]

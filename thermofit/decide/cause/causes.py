@@ -13,7 +13,7 @@ from thermofit.arrays import as_float_array
 from thermofit.budget import require_number
 from thermofit.decide.cause.assumptions import Assumptions
 from thermofit.decide.cause.draws import Draws, draw
-from thermofit.decide.cause.estimates import estimate
+from thermofit.decide.cause.estimates import estimate, likeliest
 from thermofit.decide.cause.kinds import priors_of
 from thermofit.decide.cause.nexttest import NextTest, next_tests
 from thermofit.decide.cause.parts import other_parts, own_part
@@ -36,6 +36,7 @@ __all__ = ["causes"]
 Array = npt.NDArray[np.float64]
 Pair = tuple[float, float]
 
+_FEW_OHM = 1000.0  # of a sensor whose readings the wires of a long cable move
 _WORTH = 0.005  # probability from which a cause gets sizes and takes part in plans
 
 
@@ -164,7 +165,7 @@ def causes(
         ranked, verdict_of(ranked), MappingProxyType(where), tests,
         rule_steps({row.cause: row.probability for row in rows}), unidentified(visit),
         disagreements(visit), own.id, found,
-        (*notes, *told, *_notes(assumed, given=priors is not None)),
+        (*notes, *told, *_wires(least_ohm, visit), *_notes(assumed, given=priors is not None)),
     )  # fmt: skip
 
 
@@ -174,12 +175,13 @@ def _row(
     kind, sizes = weighed.kind, estimate(weighed, draws, assumed)
     if sizes is None or draws is None:
         return CauseRow(kind.id, kind.part, probability, prior)
-    other = ""
+    other, share = "", np.nan
     if kind.sensor == "other":
-        other = weighed.blocks[int(np.bincount(draws.block).argmax())].hypothesis.id
+        block, share = likeliest(draws)
+        other = weighed.blocks[block].hypothesis.id
     return CauseRow(
         kind.id, kind.part, probability, prior, sizes.gamma, sizes.beta, sizes.contact_ohm,
-        sizes.leak_ohm, sizes.undetermined, other,
+        sizes.leak_ohm, sizes.undetermined, other, share,
     )  # fmt: skip
 
 
@@ -208,6 +210,16 @@ def _refuse_out_of_range(readings: Sequence[SpotReading], own: Hypothesis) -> No
                 f"valid range of {own.id}, {own.curve.t_min_c:g} to {own.curve.t_max_c:g} °C; "
                 "leave it out, or name the family that is fitted"
             )
+
+
+def _wires(least_ohm: float, visit: Visit) -> tuple[str, ...]:
+    """Some ohms of copper are nothing beside 10 kΩ, and degrees of a platinum sensor."""
+    if least_ohm >= _FEW_OHM or not (visit.places != "sensor").any():
+        return ()
+    return (
+        "the resistance of the cable's own wires counts as a bad contact here; take it off the "
+        "readings through the cable first",
+    )
 
 
 def _notes(assumed: Assumptions, *, given: bool) -> tuple[str, ...]:

@@ -13,7 +13,7 @@ from thermofit.decide.cause.weighing import Weighed
 from thermofit.decide.identification.apart import spread_of
 from thermofit.interval import Interval
 
-__all__ = ["Estimates", "estimate"]
+__all__ = ["Estimates", "estimate", "likeliest"]
 
 Array = npt.NDArray[np.float64]
 
@@ -30,7 +30,7 @@ class Estimates:
     Parameters
     ----------
     gamma, beta : Interval or None
-        Place of the sensor; where another part is fitted, of that one.
+        Place of the sensor; where another part is fitted, of the most probable one.
     contact_ohm, leak_ohm : Interval or None
         In ohms.  Value: the median; standard uncertainty: standard deviation; 95 % with equal
         tails.
@@ -65,12 +65,14 @@ def estimate(weighed: Weighed, draws: Draws | None, assumed: Assumptions) -> Est
     kind = weighed.kind
     found: dict[str, Interval | None] = dict.fromkeys(("gamma", "beta", "contact_ohm", "leak_ohm"))
     if kind.sensor not in ("open", "shorted"):
-        region = weighed.blocks[0].hypothesis.region
+        # Places of different families are no one distribution.
+        chosen, _ = likeliest(draws)
+        region = weighed.blocks[chosen].hypothesis.region
         spread = np.sqrt(np.diag(spread_of(region)[1]))
         if kind.sensor == "off":
             spread = np.sqrt(drift_of(region).variance.mean(axis=0))
         for place, name in enumerate(("gamma", "beta")):
-            values = draws.place[:, place]
+            values = draws.place[draws.block == chosen, place]
             known = bool(values.std() < _KNOWN * spread[place])
             found[name] = _interval(values, known, "")
     if kind.wiring in ("contact", "both"):
@@ -79,6 +81,13 @@ def estimate(weighed: Weighed, draws: Draws | None, assumed: Assumptions) -> Est
         found["leak_ohm"] = _sized(1.0 / draws.leak_s, assumed.leakage_ohm)
     open_ones = tuple(name for name, one in found.items() if one is not None and one.note == _OPEN)
     return Estimates(**found, undetermined=open_ones)
+
+
+def likeliest(draws: Draws) -> tuple[int, float]:
+    """Give the block, that is the family, that most draws have, and their share."""
+    counts = np.bincount(draws.block)
+    most = int(counts.argmax())
+    return most, float(counts[most] / counts.sum())
 
 
 def _sized(values: Array, span: Pair) -> Interval:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from numbers import Real
+from types import MappingProxyType
 from typing import Any, Final, Literal
 
 import numpy as np
@@ -73,7 +74,7 @@ KINDS: Final[tuple[Kind, ...]] = (
     Kind(ELSE, "unknown"),
 )
 
-PRIORS: Final[dict[str, float]] = {
+PRIORS: Final[Mapping[str, float]] = MappingProxyType({
     GOOD: 0.25,
     "sensor out of tolerance": 0.15,
     "bad contact": 0.15,
@@ -87,7 +88,7 @@ PRIORS: Final[dict[str, float]] = {
     "controller's input wrong": 0.05,
     TWO: 0.03,
     ELSE: 0.01,
-}
+})  # fmt: skip
 """Of a sensor that somebody complained about.  A judgement, no source; scaled to 1."""
 
 
@@ -142,4 +143,7 @@ def priors_of(given: Any, *, display: bool, others: bool) -> dict[str, float]:
     total = sum(shares.values())
     if not total > 0.0:
         raise InputError("all priors are 0, so that nothing is left to be weighed")
-    return {name: share / total for name, share in shares.items() if share > 0.0}
+    if not np.isfinite(total):
+        raise InputError("the priors are too large to be summed; they are scaled to 1 anyway")
+    found = {name: share / total for name, share in shares.items()}
+    return {name: share for name, share in found.items() if share > 0.0}

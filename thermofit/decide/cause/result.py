@@ -10,12 +10,12 @@ import numpy as np
 
 from thermofit.circuit.faultrows import CAUTIONS
 from thermofit.circuit.seen import MEASURE
-from thermofit.decide.cause.kinds import ELSE, GOOD, Part
+from thermofit.decide.cause.kinds import Part
 from thermofit.decide.cause.nexttest import NextTest
 from thermofit.decide.cause.spot import SpotReading
-from thermofit.errors import InputError
+from thermofit.errors import UnknownNameError
 from thermofit.interval import Interval
-from thermofit.texttable import aligned, format_probability
+from thermofit.texttable import format_probability
 from thermofit.units import format_ohm
 
 if TYPE_CHECKING:
@@ -32,15 +32,10 @@ CAUSE_CAUTIONS: Final = (
 )
 
 _LEAST = 0.5
-_SHOWN = 0.01
-_NEXT = 2
+_NAMED = 0.9  # share from which another part is named without a perhaps
 _SIZES: Final = (
     ("gamma", "R25"), ("beta", "B"), ("contact_ohm", "contact"), ("leak_ohm", "leakage"),
 )  # fmt: skip
-_WHERE: Final[dict[Part, str]] = {
-    "none": "nothing wrong", "sensor": "the sensor", "wiring": "the wiring",
-    "controller": "the controller", "both": "two places at once", "unknown": "something else",
-}  # fmt: skip
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,7 +55,10 @@ class CauseRow:
     undetermined : tuple of str
         Which of these the readings leave about as open as they were.
     other : str
-        The most probable of the other families, where the wrong part is fitted.
+        The most probable of the other families, where the wrong part is fitted; the place is
+        of that one.
+    other_share : float
+        Its probability if the wrong part is fitted; NaN without one.
     """
 
     cause: str
@@ -73,10 +71,15 @@ class CauseRow:
     leak_ohm: Interval | None = None
     undetermined: tuple[str, ...] = ()
     other: str = ""
+    other_share: float = np.nan
 
     def sizes(self) -> str:
         """Give the sizes under this cause in words."""
-        told = [self.other] if self.other else []
+        told = []
+        if self.other_share >= _NAMED:
+            told = [self.other]
+        elif self.other:
+            told = [f"perhaps {self.other}, {format_probability(self.other_share)} of these"]
         for name, one in (("contact", self.contact_ohm), ("leakage", self.leak_ohm)):
             if one is not None:
                 ends = f"{format_ohm(one.low, 3)} to {format_ohm(one.high, 3)}"
@@ -148,7 +151,7 @@ class Causes:
         for row in self.rows:
             if row.cause == cause:
                 return row
-        raise InputError(
+        raise UnknownNameError(
             f"{cause!r} was not weighed; the causes are {', '.join(row.cause for row in self.rows)}"
         )
 
@@ -158,7 +161,7 @@ class Causes:
 
         columns: dict[str, list[object]] = {
             name: [getattr(row, name) for row in self.rows]
-            for name in ("cause", "part", "probability", "prior", "other")
+            for name in ("cause", "part", "probability", "prior", "other", "other_share")
         }
         for name in ("gamma", "beta", "contact_ohm", "leak_ohm"):
             every = [getattr(row, name) for row in self.rows]
@@ -170,66 +173,12 @@ class Causes:
         return pd.DataFrame(columns)
 
     def __str__(self) -> str:
-        lines = [self._headline(), ""]
-        shown = [row for row in self.rows if row.probability >= _SHOWN]
-        table = [["cause", "probability", "if so"]]
-        table += [[r.cause, format_probability(r.probability), r.sizes()] for r in shown]
-        lines += _left(table)
-        hidden = len(self.rows) - len(shown)
-        if hidden:
-            lines.append(f"  and {hidden} more, each below 1 %")
-        places = sorted(self.where.items(), key=lambda item: -item[1])
-        told = [
-            f"{_WHERE[part]} {format_probability(p)}"  # type: ignore[index]
-            for part, p in places if p >= _SHOWN
-        ]  # fmt: skip
-        lines += ["", f"  where: {', '.join(told)}"]
-        lines += [f"  {text}" for text in self.disagreements]
-        if self.unidentified:
-            lines.append("  not told by these readings:")
-            lines += [f"  - {text}" for text in self.unidentified]
-        open_ones = [f"{row.cause}: {row.left_open()}" for row in shown if row.left_open()]
-        if open_ones:
-            lines.append(f"  - sizes, about as open as beforehand: {'; '.join(open_ones)}")
-        telling = [test for test in self.next_tests if test.bits >= 0.05][:_NEXT]
-        lines += [f"  next: {test}" for test in telling]
-        if self.next_tests and not telling:
-            lines.append("  next: no further measurement is expected to tell the causes apart")
-        lines += [f"  also: {text}" for text in self.next_steps]
-        lines += [f"  ({note})" for note in self.notes]
-        return "\n".join([*lines, *(f"! {text}" for text in self.cautions)])
+        from thermofit.decide.cause.text import told
+
+        return told(self)
 
     def __repr__(self) -> str:
         return f"<Causes: {self.verdict}, {self.rows[0].cause} {self.rows[0].probability:.3f}>"
-
-    def _headline(self) -> str:
-        lead = self.rows[0]
-        probability = format_probability(lead.probability)
-        if self.verdict == CANNOT_TELL:
-            part, p = max(self.where.items(), key=lambda item: item[1])
-            text = f"cannot tell: the most probable cause, {lead.cause}, has {probability}"
-            if p >= _LEAST and part not in ("none", "both", "unknown"):
-                where = _WHERE[part]  # type: ignore[index]
-                text += f"; but that it lies in {where} has {format_probability(p)}"
-            return text
-        if lead.cause == GOOD:
-            return f"nothing wrong found, {probability}: sensor and wiring read as {self.family}"
-        if lead.cause == ELSE:
-            return (
-                f"something else, {probability}: no cause makes these readings; check them, "
-                "their units, their temperatures, and that both leads were disconnected"
-            )
-        sizes = lead.sizes()
-        return f"{lead.cause}, {probability}{f': {sizes}' if sizes else ''}"
-
-
-def _left(rows: list[list[str]]) -> list[str]:
-    """Align; the last column holds words."""
-    table = aligned([row[:2] for row in rows], indent="  ").split("\n")
-    width = max(map(len, table))
-    return [
-        f"{line.ljust(width)}  {row[2]}".rstrip() for line, row in zip(table, rows, strict=True)
-    ]
 
 
 def verdict_of(rows: tuple[CauseRow, ...]) -> str:

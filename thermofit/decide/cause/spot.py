@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from numbers import Real
 from typing import Any, Literal, get_args
 
 import numpy as np
@@ -66,14 +67,14 @@ class SpotReading:
     limit_ohm: float | None = None
 
     def __post_init__(self) -> None:
-        if self.place not in PLACES:
+        if not isinstance(self.place, str) or self.place not in PLACES:
             raise InputError(
                 f"a reading is taken at one of {', '.join(map(repr, PLACES))}, not {self.place!r}"
             )
         where = f"of the reading at {self.place!r}"
         require_number(self.t_c, f"t_c {where}", "°C", above=-ZERO_C_K)
         require_number(self.u_t_k, f"u_t_k {where}", "K", least=0.0)
-        over = not isinstance(self.r_ohm, bool | str) and self.r_ohm == math.inf
+        over = isinstance(self.r_ohm, Real) and self.r_ohm == math.inf
         if not over:
             require_number(self.r_ohm, f"r_ohm {where}", "Ω", least=0.0)
         require_number(self.u_r_ohm, f"u_r_ohm {where}", "Ω", least=0.0)
@@ -148,6 +149,8 @@ def spot_readings(readings: Any) -> tuple[SpotReading, ...]:
 
 
 def _of_frame(frame: Any) -> Iterable[SpotReading]:
+    import pandas as pd
+
     columns = [str(name) for name in frame.columns]
     missing = [name for name in _COLUMNS if name not in columns]
     if missing:
@@ -155,9 +158,12 @@ def _of_frame(frame: Any) -> Iterable[SpotReading]:
             f"the frame has no column {', '.join(map(repr, missing))}, only "
             f"{', '.join(columns) or 'none'}; rename the right ones with frame.rename"
         )
+    twice = [name for name in (*_COLUMNS, "limit_ohm") if columns.count(name) > 1]
+    if twice:
+        raise InputError(f"the frame has two columns {twice[0]!r}; leave one of them out")
     names = [*_COLUMNS, *(["limit_ohm"] if "limit_ohm" in columns else [])]
     for row, cells in enumerate(zip(*(frame[name] for name in names), strict=True), start=1):
-        limit = cells[5] if len(cells) > 5 and cells[5] == cells[5] else None
+        limit = None if len(cells) < 6 or pd.isna(cells[5]) else cells[5]
         try:
             place, t_c, r_ohm, u_t_k, u_r_ohm = cells[:5]
             yield SpotReading(place, t_c, r_ohm, u_t_k, u_r_ohm, limit)

@@ -18,6 +18,11 @@ _WORTH = 0.1
 _CONTACTS = ("bad contact", "intermittent contact", "wire broken")
 _LEAKS = ("leakage", "cable shorted")
 _MOSTLY = 0.5
+_MOVED = {
+    "sensor": "the fault lies inside the sensor, or the temperature moved",
+    "cable bridged": "a contact that comes and goes",
+    "cable open": "leakage that comes and goes, with moisture or with movement",
+}
 
 
 def unidentified(visit: Visit) -> tuple[str, ...]:
@@ -33,18 +38,11 @@ def unidentified(visit: Visit) -> tuple[str, ...]:
     """
     told = []
     sensor, line = visit.at("sensor"), visit.at("connector", "display")
-    alone = "one reading at one place" if visit.places.size == 1 else "readings at one place"
-    if line.any() and not sensor.any():
-        told.append(
-            f"{alone} cannot tell a bad contact from a bad sensor: a resistance in series and a "
-            "sensor that has risen read alike, and so do leakage and a sensor that has fallen; "
-            "measure at the sensor's own leads"
-        )
-    if sensor.any() and not line.any():
-        told.append(
-            "nothing was measured through the cable: contact, leakage, a broken wire and a shorted "
-            "cable are as probable as beforehand; measure at the controller's connector"
-        )
+    bridged, parted = (bool(visit.at(place).any()) for place in ("cable bridged", "cable open"))
+    if not sensor.any():
+        told += _without_sensor(visit, bool(line.any()), bridged=bridged, parted=parted)
+    elif not line.any():
+        told += _without_line(bridged=bridged, parted=parted)
     if visit.t_c.size == 1 and (sensor | line).any():
         told.append(
             "one temperature cannot tell a shift of R25 (γ) from a wrong B value (β); measure at a "
@@ -70,6 +68,43 @@ def unidentified(visit: Visit) -> tuple[str, ...]:
             "comes and goes"
         )
     return tuple(told)
+
+
+def _without_sensor(visit: Visit, line: bool, *, bridged: bool, parted: bool) -> list[str]:
+    """Say what stays open where nothing was measured at the sensor's own leads."""
+    if not line:
+        return [
+            "the sensor was not measured, and is as probable a cause as beforehand; measure at "
+            "its own leads"
+        ]
+    alike = []
+    if not bridged:
+        alike.append("a bad contact from a sensor that has risen")
+    if not parted:
+        alike.append("leakage from a sensor that has fallen")
+    if not alike:
+        return []
+    alone = "one reading at one place" if visit.places.size == 1 else "readings through the cable"
+    return [
+        f"{alone} cannot tell {', nor '.join(alike)}: they read alike; measure at the sensor's "
+        "own leads"
+    ]
+
+
+def _without_line(*, bridged: bool, parted: bool) -> list[str]:
+    """Say what stays open where the sensor was not measured through the cable."""
+    if bridged and parted:
+        return []
+    if bridged or parted:
+        missing, other = ("leakage", "open") if bridged else ("a bad contact", "bridged")
+        return [
+            f"{missing} was not looked for: measure at the controller's connector, or with the "
+            f"cable {other}"
+        ]
+    return [
+        "nothing was measured through the cable: contact, leakage, a broken wire and a shorted "
+        "cable are as probable as beforehand; measure at the controller's connector"
+    ]
 
 
 def disagreements(visit: Visit) -> tuple[str, ...]:
@@ -104,11 +139,7 @@ def disagreements(visit: Visit) -> tuple[str, ...]:
                     for i in own
                 )
             )
-            why = (
-                "the fault lies inside the sensor, or the temperature moved"
-                if place == "sensor"
-                else "a contact that comes and goes, or the temperature moved"
-            )
+            why = _MOVED.get(place, "a contact that comes and goes, or the temperature moved")
             told.append(
                 f"repeated readings at {place}, {t_c:g} °C, differ by more than their "
                 f"uncertainties ({shown}): {why}"

@@ -10,6 +10,8 @@ import numpy.typing as npt
 
 from thermofit.decide.cause.spot import SpotReading
 from thermofit.decide.identification.hypothesis import Expected, Hypothesis
+from thermofit.errors import InputError
+from thermofit.units import format_ohm
 
 __all__ = ["SHORT_OHM", "Visit", "visit_of"]
 
@@ -23,6 +25,9 @@ SHORT_OHM = 10.0
 _SHORT_SHARE = 0.01
 # Of ln R: below any meter, and far above rounding.
 _LEAST_U = 1e-5
+# Largest uncertainties with which a reading can be judged: of itself, and of the sensor's
+# resistance for one that says "short".
+_MOST_OWN, _MOST_SHORT = 0.5, 0.1
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,7 +76,13 @@ class Visit:
 
 
 def visit_of(readings: Sequence[SpotReading], nominal: Hypothesis) -> Visit:
-    """Arrange readings; `nominal` says what counts as a short."""
+    """Arrange readings; `nominal` says what counts as a short.
+
+    Raises
+    ------
+    InputError
+        A reading so uncertain that ln R means nothing, or a short that may be none.
+    """
     t_all = np.array([reading.t_c for reading in readings])
     t_c, group = np.unique(t_all, return_inverse=True)
     u_t_all = np.array([reading.u_t_k for reading in readings])
@@ -82,6 +93,7 @@ def visit_of(readings: Sequence[SpotReading], nominal: Hypothesis) -> Visit:
     u_r = np.array([reading.u_r_ohm for reading in readings], dtype=np.float64)
     is_high, is_low = np.isinf(r), r < short_ohm
     usable = ~(is_high | is_low)
+    _refuse_coarse(readings, u_r > np.where(is_low, _MOST_SHORT * least, _MOST_OWN * r))
     y, u = np.full((2, r.size), np.nan)
     y[usable] = np.log(r[usable])
     u[usable] = np.hypot(u_r[usable] / r[usable], _LEAST_U)
@@ -91,3 +103,12 @@ def visit_of(readings: Sequence[SpotReading], nominal: Hypothesis) -> Visit:
         y, u, np.where(is_high, np.log(limits), np.nan),
         np.where(is_low, np.log(short_ohm), np.nan), short_ohm,
     )  # fmt: skip
+
+
+def _refuse_coarse(readings: Sequence[SpotReading], coarse: Bools) -> None:
+    for reading, refused in zip(readings, coarse, strict=True):
+        if refused:
+            raise InputError(
+                f"the reading {reading} has a standard uncertainty of "
+                f"{format_ohm(reading.u_r_ohm, 3)}, too much to judge by; measure on a finer range"
+            )
