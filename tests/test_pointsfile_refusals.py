@@ -6,6 +6,7 @@ controllers, measured in ice and in a stirred bath at a workshop.
 
 from __future__ import annotations
 
+import csv
 import errno
 import io
 import os
@@ -106,6 +107,17 @@ def test_every_bad_cell_is_listed_with_row_column_value_and_way_out() -> None:
 )
 def test_what_is_no_points_file_says_so(content: str, message: str) -> None:
     assert message in str(refusal(content))
+
+
+@pytest.mark.parametrize("limit", [1000, 10**9])
+def test_what_others_allow_the_csv_module_does_not_matter(limit: int) -> None:
+    """Some packages raise its limit when they are imported, for the whole process."""
+    before = csv.field_size_limit(limit)
+    try:
+        told = str(refusal(f"T (°C),R (Ω)\n25,{'1' * 10**6}\n"))
+    finally:
+        csv.field_size_limit(before)
+    assert "row 2: the row is unreasonably long" in told
 
 
 @pytest.mark.parametrize(

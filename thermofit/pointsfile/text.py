@@ -5,6 +5,7 @@ from __future__ import annotations
 import codecs
 import csv
 import io
+import math
 import os
 import re
 from collections.abc import Iterator
@@ -229,8 +230,9 @@ def records(text: str, delimiter: str, name: str) -> Iterator[Record]:
     4 ['25', '10 k']
     """
     # Universal newlines: CR, LF and CRLF each end one line, as in an editor.
-    lines = _Lines(io.StringIO(text, newline=None))
+    stream = io.StringIO(text, newline=None)
     if delimiter in (WIDE_SPACE, ANY_SPACE):
+        lines = _Lines(stream)
         for line in lines:
             lines.inside = False
             cells = split_line(line, delimiter)
@@ -238,6 +240,7 @@ def records(text: str, delimiter: str, name: str) -> Iterator[Record]:
                 yield Record(lines.number, cells)
         return
     # Strict, since a lenient reader would join the rows after a stray quote into one cell.
+    lines = _Lines(stream, _MOST_CHARACTERS)
     reader = csv.reader(lines, delimiter=delimiter, skipinitialspace=True, strict=True)
     while True:
         lines.inside = False
@@ -275,18 +278,27 @@ def split_line(line: str, delimiter: str) -> list[str]:
     return [part.strip().removeprefix('"').removesuffix('"').strip() for part in parts]
 
 
+_TOO_LONG = "field larger"  # as the csv module says it
+
+_MOST_CHARACTERS = 131_072
+"""Of a row with all its lines.  The csv module's own limit is any importer's to change."""
+
+
 class _Lines:
     """Lines for the CSV reader, counted, without the comments between rows.
 
     A line that begins with # in the midst of a quoted cell is no comment, so
-    whoever reads clears `inside` before each row.
+    whoever reads clears `inside` before each row.  A row of more than `most`
+    characters is an error, as of the csv module.
     """
 
-    def __init__(self, stream: io.StringIO) -> None:
+    def __init__(self, stream: io.StringIO, most: float = math.inf) -> None:
         self._stream = stream
+        self._most = most
         self.number = 0
         self.start = 0
         self.inside = False
+        self._length = 0
 
     def __iter__(self) -> _Lines:
         return self
@@ -297,13 +309,16 @@ class _Lines:
             if not self.inside:
                 if line == "\n" or line.startswith("#"):
                     continue
-                self.inside, self.start = True, self.number
+                self.inside, self.start, self._length = True, self.number, 0
+            self._length += len(line)
+            if self._length > self._most:
+                raise csv.Error(_TOO_LONG)
             return line
         raise StopIteration
 
 
 def _explain(message: str) -> str:
-    if "field larger" in message:
+    if _TOO_LONG in message:
         return (
             'the row is unreasonably long; is a quote (") opened here that is never closed, '
             "or are there thousands of columns?"
