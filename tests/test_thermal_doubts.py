@@ -119,7 +119,7 @@ def test_a_step_within_the_noise_is_refused() -> None:
         ({"t_c": T_C, "r_ohm": T_C}, "both are given"),
         ({}, "neither are given"),
         ({"r_ohm": -T_C, "curve": tf.Curve.beta(r25_ohm=1e4, b_k=3977)}, "above zero"),
-        ({"r_ohm": T_C, "curve": "ntc-10k-3977"}, "Curve or a Family"),
+        ({"r_ohm": T_C, "curve": "ntc-10k-3977"}, "Family or a Curve"),
         ({"t_c": T_C, "constants": 3}, "'auto', 1 or 2"),
         ({"t_c": T_C, "coverage": 95}, "between 0 and 1"),
         ({"t_c": T_C, "step_s": np.nan}, "finite"),

@@ -14,7 +14,7 @@ from thermofit.curve import Curve
 from thermofit.errors import InputError
 from thermofit.tolerance.spec import Tolerance
 
-__all__ = ["RATINGS", "SOURCE_KINDS", "Family", "SourceKind"]
+__all__ = ["RATINGS", "SOURCE_KINDS", "Family", "SourceKind", "nominal_curve"]
 
 SourceKind = Literal["measured", "table", "coefficients", "standard", "nominal"]
 """What kind of source stands behind a family's curve.
@@ -127,3 +127,41 @@ class Family:
 
     def __setstate__(self, state: dict[str, Any]) -> None:
         self.__init__(**state)  # type: ignore[misc]
+
+
+def nominal_curve(part: Any, name: str = "part") -> Curve:
+    """Take a curve, or the nominal one of a family whose R25 is known.
+
+    Parameters
+    ----------
+    part : Curve or Family
+    name : str
+        What to call it in an error.
+
+    Returns
+    -------
+    Curve
+
+    Raises
+    ------
+    InputError
+        Something else, or a family that leaves R25 open.
+
+    Examples
+    --------
+    >>> nominal_curve(Family(Curve.beta(r25_ohm=10e3, b_k=3977, id="inlet"))).id
+    'inlet'
+    """
+    if isinstance(part, Curve):
+        return part
+    if not isinstance(part, Family):
+        raise InputError(
+            f"{name} must be a Family or a Curve, not {type(part).__name__}; thermofit.family(id) "
+            "gives a family"
+        )
+    if part.ratio_only:
+        raise InputError(
+            f"{part.id} fixes R(T)/R25 only and leaves R25 open; make a family with the R25 of "
+            "your part"
+        )
+    return part.curve

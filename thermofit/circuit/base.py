@@ -10,11 +10,11 @@ import numpy as np
 import numpy.typing as npt
 
 from thermofit.arrays import unwrap
-from thermofit.circuit.network import as_curve, checked_r_ohm, quiet_alpha
+from thermofit.circuit.network import checked_r_ohm, quiet_alpha
 from thermofit.circuit.node import Node
 from thermofit.curve import Curve
 from thermofit.errors import InputError
-from thermofit.family import Family
+from thermofit.family import Family, nominal_curve
 
 if TYPE_CHECKING:
     from thermofit.circuit.errorbudget import ErrorBudget
@@ -145,7 +145,7 @@ class Circuit(Node):
         float or array
         """
         t, dress = unwrap(t_c, "t_c")
-        return dress(np.asarray(self.counts(as_curve(curve).resistance(t))))
+        return dress(np.asarray(self.counts(nominal_curve(curve).resistance(t))))
 
     def temperature(self, curve: Curve | Family, counts: Any) -> Any:
         """Temperature that a controller with this curve makes of a code.
@@ -173,7 +173,9 @@ class Circuit(Node):
             Outside the curve's valid range.
         """
         code, dress = unwrap(counts, "counts")
-        return dress(np.asarray(as_curve(curve).temperature(np.asarray(self.resistance(code)))))
+        return dress(
+            np.asarray(nominal_curve(curve).temperature(np.asarray(self.resistance(code))))
+        )
 
     def kelvin_per_count(self, curve: Curve | Family, t_c: Any) -> Any:
         """Resolution: how many kelvin a count is worth.
@@ -190,7 +192,7 @@ class Circuit(Node):
             1/|dp/dT|, positive; infinite where the code is the first or the last.
         """
         t, dress = unwrap(t_c, "t_c")
-        curve = as_curve(curve)
+        curve = nominal_curve(curve)
         r = np.asarray(curve.resistance(t))
         return dress(self._kelvin_per_count(r, quiet_alpha(curve, t), self._nominal))
 

@@ -13,10 +13,10 @@ from thermofit.budget import require_number
 from thermofit.circuit.base import Circuit
 from thermofit.circuit.faultlimits import FaultLimits
 from thermofit.circuit.faultrows import Errs, FaultRow, Faults, Kind
-from thermofit.circuit.network import as_curve, quiet_t_c
+from thermofit.circuit.network import quiet_t_c
 from thermofit.curve import Curve
 from thermofit.errors import InputError
-from thermofit.family import Family
+from thermofit.family import Family, nominal_curve
 from thermofit.units import format_ohm
 
 __all__ = ["checked_circuit", "checked_wrong", "faults", "wrong_ohm"]
@@ -109,7 +109,7 @@ def faults(
     checked_circuit(circuit)
     if limits is not None and not isinstance(limits, FaultLimits):
         raise InputError(f"limits must be FaultLimits(low_counts=…), not {limits!r}")
-    curve = as_curve(curve)
+    curve = nominal_curve(curve)
     temperatures = np.atleast_1d(as_float_array(t_c, "t_c"))
     if temperatures.ndim > 1 or not temperatures.size:
         raise InputError(f"t_c is one temperature or a list, not of shape {temperatures.shape}")
@@ -152,10 +152,10 @@ def checked_wrong(
     if wrong is None:
         return {}
     if isinstance(wrong, Curve | Family):
-        return {wrong.id or "other part": as_curve(wrong)}
+        return {wrong.id or "other part": nominal_curve(wrong)}
     if not isinstance(wrong, Mapping):
         raise InputError(f"wrong is a Curve, or a mapping of names to Curves, not {wrong!r}")
-    return {str(name): as_curve(part) for name, part in wrong.items()}
+    return {str(name): nominal_curve(part) for name, part in wrong.items()}
 
 
 def _wiring(circuit: Circuit, r_ohm: float) -> list[_State]:

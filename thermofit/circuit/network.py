@@ -1,4 +1,4 @@
-"""The fixed resistors at the sensor, and the curve as a circuit sees it."""
+"""The fixed resistors at the sensor, and a curve beyond its range without a word."""
 
 from __future__ import annotations
 
@@ -10,10 +10,9 @@ import numpy.typing as npt
 from thermofit.arrays import as_float_array, unwrap
 from thermofit.curve import Curve
 from thermofit.errors import InputError
-from thermofit.family import Family
 from thermofit.units import ZERO_C_K
 
-__all__ = ["as_curve", "checked_r_ohm", "from_network", "quiet_alpha", "quiet_t_c", "to_network"]
+__all__ = ["checked_r_ohm", "from_network", "quiet_alpha", "quiet_t_c", "to_network"]
 
 Array = npt.NDArray[np.float64]
 
@@ -51,23 +50,6 @@ def from_network(n_ohm: Array, series_ohm: Any, parallel_ohm: Any) -> Array:
         siemens = np.maximum(1.0 / inner - 1.0 / parallel_ohm, 0.0)
         result: Array = 1.0 / siemens
     return result
-
-
-def as_curve(part: Any) -> Curve:
-    """Take a curve, or the nominal one of a family."""
-    if isinstance(part, Curve):
-        return part
-    if not isinstance(part, Family):
-        raise InputError(
-            f"a circuit reads a Family or a Curve, not {type(part).__name__}; "
-            "thermofit.family(id) gives a family"
-        )
-    if part.ratio_only:
-        raise InputError(
-            f"{part.id} fixes R(T)/R25 only and leaves R25 open; make a family with the R25 of "
-            "your part"
-        )
-    return part.curve
 
 
 def checked_r_ohm(r_ohm: Any, name: str = "r_ohm") -> tuple[Array, Any]:

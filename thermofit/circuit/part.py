@@ -11,11 +11,11 @@ import numpy.typing as npt
 
 from thermofit.budget import require_number
 from thermofit.circuit.base import Circuit
-from thermofit.circuit.network import as_curve, quiet_t_c
+from thermofit.circuit.network import quiet_t_c
 from thermofit.circuit.node import Quantities
 from thermofit.curve import Curve
 from thermofit.errors import InputError
-from thermofit.family import Family
+from thermofit.family import Family, nominal_curve
 from thermofit.tolerance import Region, Tolerance
 from thermofit.tolerance.deviation import log_ratio, quiet_ln_r
 from thermofit.tolerance.spec import Pair
@@ -171,7 +171,7 @@ def part_of(
     InputError
         No family and no curve, two tolerances, or a family that leaves R25 open.
     """
-    curve = as_curve(part)
+    curve = nominal_curve(part)
     if tolerance is not None and not isinstance(tolerance, Tolerance):
         raise InputError(
             f"tolerance must be a Tolerance, such as Tolerance.of(r25_pct=1), not {tolerance!r}"

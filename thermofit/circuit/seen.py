@@ -24,10 +24,9 @@ from thermofit.circuit.explanations import (
 )
 from thermofit.circuit.faultrows import CAUTIONS
 from thermofit.circuit.faults import checked_circuit, checked_wrong
-from thermofit.circuit.network import as_curve
 from thermofit.curve import Curve
 from thermofit.errors import InputError
-from thermofit.family import Family
+from thermofit.family import Family, nominal_curve
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -160,7 +159,7 @@ def seen(
     '944.5 Ω to 1.052 kΩ in series, in a connector or a splice'
     """
     checked_circuit(circuit)
-    part, curve, others = curve, as_curve(curve), checked_wrong(wrong)
+    part, curve, others = curve, nominal_curve(curve), checked_wrong(wrong)
     reading_c = require_number(reading_c, "reading_c", "°C")
     require_number(display_step_k, "display_step_k", "K", above=0.0)
     low_code, high_code, notes = _codes(circuit, curve, reading_c, 0.5 * display_step_k)

@@ -17,9 +17,9 @@ from thermofit.circuit.errorbudget import (
     error_span,
     shown,
 )
-from thermofit.circuit.network import as_curve, quiet_alpha
+from thermofit.circuit.network import quiet_alpha
 from thermofit.curve import Curve
-from thermofit.family import Family
+from thermofit.family import Family, nominal_curve
 from thermofit.interval import coverage_factor
 from thermofit.texttable import aligned
 from thermofit.units import format_ohm
@@ -142,7 +142,7 @@ def circuit_table(
     """
     factor = coverage_factor(coverage)
     budget = error_budget(circuit, part, t_c, **settings)
-    curve = as_curve(part)
+    curve = nominal_curve(part)
     r_ohm = np.exp(curve._quiet_ln_r(budget.t_c))
     half = factor * budget.standard_uncertainty_k
     q = circuit._nominal

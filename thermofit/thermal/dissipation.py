@@ -12,10 +12,9 @@ from thermofit.arrays import as_float_array
 from thermofit.budget import Budget
 from thermofit.curve import Curve
 from thermofit.errors import FitError, InputError
-from thermofit.family import Family
+from thermofit.family import Family, nominal_curve
 from thermofit.instruments import Medium, self_heating
 from thermofit.interval import Interval, coverage_factor, format_pair
-from thermofit.thermal.nominal import nominal_curve
 from thermofit.units import format_ohm
 from thermofit.validation import checked_uncertainty
 
@@ -302,7 +301,7 @@ def _temperatures(
 ) -> tuple[Array, Array | None, Curve | None]:
     if (t_c is None) == (r_ohm is None):
         raise InputError("give temperatures (t_c), or resistances (r_ohm) with a curve")
-    named = nominal_curve(curve)
+    named = None if curve is None else nominal_curve(curve, "curve")
     if r_ohm is not None:
         if named is None:
             raise InputError(

@@ -13,11 +13,10 @@ from thermofit.arrays import as_float_array
 from thermofit.budget import require_number
 from thermofit.curve import Curve
 from thermofit.errors import FitError, InputError, ThermofitWarning
-from thermofit.family import Family
+from thermofit.family import Family, nominal_curve
 from thermofit.interval import coverage_factor
 from thermofit.thermal.choice import choose
 from thermofit.thermal.log import StepLog
-from thermofit.thermal.nominal import nominal_curve
 from thermofit.thermal.response import StepResponse
 from thermofit.thermal.stepdoubts import doubts
 
@@ -129,7 +128,7 @@ def _readings(
     log: StepLog, curve: Curve | Family | None, window_s: tuple[float, float] | None
 ) -> tuple[Array, Array, list[str]]:
     notes = []
-    named = nominal_curve(curve)
+    named = None if curve is None else nominal_curve(curve, "curve")
     if log.r_ohm is not None and named is not None:
         temperatures = as_float_array(named.temperature(log.r_ohm), "temperatures")
         if not np.isfinite(temperatures).all():

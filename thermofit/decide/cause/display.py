@@ -6,11 +6,10 @@ import math
 
 from thermofit.budget import require_number
 from thermofit.circuit import Circuit, seen
-from thermofit.circuit.network import as_curve
 from thermofit.curve import Curve
 from thermofit.decide.cause.spot import SpotReading
 from thermofit.errors import InputError
-from thermofit.family import Family
+from thermofit.family import Family, nominal_curve
 
 __all__ = ["display_reading"]
 
@@ -60,7 +59,7 @@ def display_reading(
     """
     shown_c = require_number(shown_c, "shown_c", "°C")
     require_number(display_step_k, "display_step_k", "K", above=0.0)
-    curve = as_curve(assumed)
+    curve = nominal_curve(assumed)
     if circuit is not None:
         ends = seen(circuit, curve, shown_c, display_step_k=display_step_k)
         low, high = ends.low_ohm, ends.high_ohm

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from thermofit.budget import require_number
-from thermofit.circuit.network import as_curve, quiet_alpha
+from thermofit.circuit.network import quiet_alpha
 from thermofit.curve import Curve
 from thermofit.errors import InputError
-from thermofit.family import Family
+from thermofit.family import Family, nominal_curve
 
 __all__ = ["linearising_ohm"]
 
@@ -51,7 +51,7 @@ def linearising_ohm(part: Family | Curve, t_c: float) -> float:
     >>> round(linearising_ohm(tf.Curve.beta(r25_ohm=10e3, b_k=3977), 25.0))
     7392
     """
-    curve = as_curve(part)
+    curve = nominal_curve(part)
     t_c = require_number(t_c, "t_c", "°C")
     here = float(curve.alpha(t_c))
     before, after = quiet_alpha(curve, np.array([t_c - _STEP_K, t_c + _STEP_K]))
