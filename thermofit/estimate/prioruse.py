@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -9,7 +10,9 @@ import numpy as np
 
 from thermofit.equations.base import Array
 from thermofit.estimate.prior import Prior
+from thermofit.estimate.update import design_of
 from thermofit.texttable import aligned
+from thermofit.units import ZERO_C_K
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -76,6 +79,32 @@ class Contributions:
     t_c: Array
     names: tuple[str, ...]
     u_k: Array
+
+    @classmethod
+    def of(
+        cls, t_c: Array, kelvin: Array, by_prior: Array, by_sources: Array, names: Sequence[str]
+    ) -> Contributions:
+        """Order what a prior and sources of error do to ln R25, and to B, b2 … in 10³ K.
+
+        Parameters
+        ----------
+        t_c : array, shape (n,)
+            Temperatures in °C.
+        kelvin : array, shape (n,)
+            What a change of ln R by one is worth there, in kelvin.
+        by_prior : array, shape (k, k − 1)
+        by_sources : array, shape (k, m)
+        names : sequence of str, length m
+            Of the sources.
+        """
+        gradient = design_of(1.0 / (t_c + ZERO_C_K), len(by_prior))
+        prior = np.linalg.norm(gradient @ by_prior, axis=1)
+        u_k = np.vstack([prior, np.abs(gradient @ by_sources).T]) * kelvin
+        order = np.argsort(-u_k.max(axis=1), kind="stable")
+        u_k, t_c = u_k[order], np.array(t_c)
+        u_k.flags.writeable = t_c.flags.writeable = False
+        every = (PRIOR, *names)
+        return cls(t_c, tuple(every[place] for place in order), u_k)
 
     @property
     def standard_uncertainty_k(self) -> Array:

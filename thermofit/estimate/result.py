@@ -17,11 +17,10 @@ from thermofit.errors import FitError, InputError
 from thermofit.estimate.chi2 import upper_tail
 from thermofit.estimate.choice import Candidate
 from thermofit.estimate.plane import Minimise
-from thermofit.estimate.prior import KILOKELVIN
-from thermofit.estimate.prioruse import PRIOR, Contributions, PriorUse
+from thermofit.estimate.prioruse import Contributions, PriorUse
 from thermofit.interval import Interval, coverage_factor
 from thermofit.points import Points
-from thermofit.units import T0_K, ZERO_C_K
+from thermofit.units import ZERO_C_K
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -246,18 +245,9 @@ class Fit:
             raise InputError(f"t_c must have one dimension, not the shape {t.shape}")
         ln_r = self.curve._ln_r_at(t, strict=False)
         inv_t = 1.0 / (t + ZERO_C_K)
-        scaled = (inv_t - 1.0 / T0_K) * KILOKELVIN
-        gradient = np.vander(scaled, len(self.coefficients), increasing=True)
         kelvin = 1.0 / (self.curve._local_b(inv_t, ln_r) * inv_t**2)
-        u_k = np.vstack(
-            [
-                np.linalg.norm(gradient @ self.prior.by_prior, axis=1) * kelvin,
-                np.abs(gradient @ self.prior.by_sources).T * kelvin,
-            ]
-        )
-        order = np.argsort(-u_k.max(axis=1), kind="stable")
-        names = (PRIOR, *self.prior.names)
-        return Contributions(_frozen(t), tuple(names[i] for i in order), _frozen(u_k[order]))
+        use = self.prior
+        return Contributions.of(t, kelvin, use.by_prior, use.by_sources, use.names)
 
     def coefficient_intervals(self, coverage: float = 0.95) -> dict[str, Interval]:
         """Coverage interval of each coefficient.

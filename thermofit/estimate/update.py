@@ -10,14 +10,26 @@ from thermofit.equations.base import Array
 from thermofit.errors import FitError
 from thermofit.estimate.linear import factorise
 from thermofit.estimate.prior import KILOKELVIN, Prior
+from thermofit.estimate.sources import ErrorSources
 from thermofit.units import T0_K
 
-__all__ = ["TOO_SMALL", "Update", "design_of", "update"]
+__all__ = [
+    "LEAST_OWN",
+    "TOO_SMALL",
+    "Update",
+    "design_of",
+    "fewest_dof",
+    "settled",
+    "slope_per_k",
+    "update",
+]
 
 # Readings whose errors are all common leave a combination of them without any error;
 # a millionth of the uncertainty of each stands for it.
 LEAST_OWN = 1e-12
 
+
+_MAX_REWEIGHTINGS = 50
 
 TOO_SMALL = (
     "the uncertainties of the readings are so small beside what the prior leaves open that the "
@@ -125,3 +137,62 @@ def _whitening(effects: Array) -> Array:
     correlation[np.diag_indices_from(correlation)] += LEAST_OWN
     result: Array = np.linalg.inv(np.linalg.cholesky(correlation)) / u_ln_r
     return result
+
+
+def slope_per_k(inv_t: Array, coefficients: Array) -> Array:
+    """−d ln R/dT in 1/K at 1/T, of ln R25 and coefficients in powers of 10³ K."""
+    terms = len(coefficients)
+    rising = design_of(inv_t, terms)[:, :-1] @ (coefficients[1:] * np.arange(1, terms))
+    result: Array = rising * KILOKELVIN * inv_t**2
+    return result
+
+
+def settled(prior: Prior, inv_t: Array, ln_r: Array, sources: ErrorSources) -> tuple[Update, Array]:
+    """Update in which the slope that errors of temperature need is that of the result.
+
+    Parameters
+    ----------
+    prior : Prior
+    inv_t, ln_r : array, shape (n,)
+        Readings in the plane.
+    sources : ErrorSources
+
+    Returns
+    -------
+    found : Update
+    effects : array, shape (n, m)
+        Errors of the readings in ln R, with that slope.
+
+    Raises
+    ------
+    FitError
+        As of `update`.
+    """
+    slope = slope_per_k(inv_t, np.concatenate([[0.0], prior.mean]))
+    found = update(prior, inv_t, ln_r, sources.in_plane(slope))
+    for _ in range(_MAX_REWEIGHTINGS):
+        before, slope = slope, slope_per_k(inv_t, found.coefficients)
+        if (np.abs(slope - before) <= 1e-12 * np.abs(slope)).all() or not sources.t_k.any():
+            break
+        found = update(prior, inv_t, ln_r, sources.in_plane(slope))
+    return found, sources.in_plane(slope)
+
+
+def fewest_dof(found: Update, inv_t: Array, dof: Array) -> float:
+    """Fewest effective degrees of freedom of the curve at the readings.
+
+    Welch–Satterthwaite, JCGM 100, equation (G.2b); the prior counts as known.
+
+    Parameters
+    ----------
+    found : Update
+    inv_t : array, shape (n,)
+    dof : array, shape (m,)
+        Of each source of error.
+    """
+    if np.isinf(dof).all():
+        return np.inf
+    gradient = design_of(inv_t, len(found.coefficients))
+    total = np.sum((gradient @ found.factor) ** 2, axis=1)
+    spent = np.sum((gradient @ found.by_sources) ** 4 / dof, axis=1) / total**2
+    return float(1.0 / spent.max()) if spent.max() > 0.0 else np.inf

@@ -23,15 +23,20 @@ from thermofit.estimate.refusals import (
 from thermofit.estimate.result import Fit
 from thermofit.estimate.slips import nearer_in_fahrenheit
 from thermofit.estimate.sources import ErrorSources
-from thermofit.estimate.update import TOO_SMALL, Update, design_of, update
+from thermofit.estimate.update import (
+    TOO_SMALL,
+    Update,
+    fewest_dof,
+    settled,
+    slope_per_k,
+    update,
+)
 from thermofit.units import ZERO_C_K, format_ohm
 
 if TYPE_CHECKING:
     from thermofit.points import Points
 
 __all__ = ["fit_with_prior"]
-
-_MAX_REWEIGHTINGS = 50
 
 # Resistances and their variances must be numbers.
 _R_OHM = (1e-100, 1e100)
@@ -65,7 +70,7 @@ def fit_with_prior(points: Points, prior: Prior, sources: ErrorSources) -> Fit:
     _refuse(plane)
     ordered = sources.take(plane.order)
     _refuse_rising(plane, prior, ordered)
-    found, effects = _settled(plane, prior, ordered)
+    found, effects = settled(prior, plane.inv_t, plane.ln_r, ordered)
     spare = len(points) - 1
     p_value = upper_tail(found.chi2, spare)
     use = PriorUse(prior, 1.0, found.chi2, p_value, sources.names, found.by_sources, found.by_prior)
@@ -75,7 +80,7 @@ def fit_with_prior(points: Points, prior: Prior, sources: ErrorSources) -> Fit:
         warnings.append(conflict(plane, prior, effects, use, factor, apart))
         if factor != 1.0:
             wider = prior.widened(factor)
-            found, effects = _settled(plane, wider, ordered)
+            found, effects = settled(wider, plane.inv_t, plane.ln_r, ordered)
             use = PriorUse(
                 wider, factor, use.chi2, p_value, sources.names, found.by_sources, found.by_prior
             )
@@ -111,7 +116,7 @@ def _refuse_rising(plane: Plane, prior: Prior, sources: ErrorSources) -> None:
     low, high = plane.t_k[[0, -1]] - ZERO_C_K
     if low == high or trend(plane) < 0.0:
         return
-    slope = _slope_per_k(plane, prior, np.concatenate([[0.0], prior.mean]))
+    slope = slope_per_k(plane.inv_t, np.concatenate([[0.0], prior.mean]))
     chi2 = update(prior, plane.inv_t, plane.ln_r, sources.in_plane(slope)).chi2
     p_value = upper_tail(chi2, len(plane.t_k) - 1)
     if p_value is None or p_value >= CONFLICT_P:
@@ -122,24 +127,6 @@ def _refuse_rising(plane: Plane, prior: Prior, sources: ErrorSources) -> None:
         f"{low:g} °C to {format_ohm(float(plane.r_ohm[-1]))} at {high:g} °C, and that of an "
         "NTC falls: are two readings swapped, or is it a PTC or platinum sensor?"
     )
-
-
-def _slope_per_k(plane: Plane, prior: Prior, scaled: Array) -> Array:
-    """−d ln R/dT at the readings in 1/K, from ln R25 and powers of 10³ K."""
-    return prior.equation.slope(plane.inv_t, _plain(scaled)) * plane.inv_t**2
-
-
-def _settled(plane: Plane, prior: Prior, sources: ErrorSources) -> tuple[Update, Array]:
-    """Update with the slope that the temperatures' errors need taken from the result itself."""
-    slope = _slope_per_k(plane, prior, np.concatenate([[0.0], prior.mean]))
-    found = update(prior, plane.inv_t, plane.ln_r, sources.in_plane(slope))
-    for _ in range(_MAX_REWEIGHTINGS):
-        before = slope
-        slope = _slope_per_k(plane, prior, found.coefficients)
-        if (np.abs(slope - before) <= 1e-12 * np.abs(slope)).all() or not sources.t_k.any():
-            break
-        found = update(prior, plane.inv_t, plane.ln_r, sources.in_plane(slope))
-    return found, sources.in_plane(slope)
 
 
 def _plain(scaled: Array) -> Array:
@@ -172,7 +159,7 @@ def _curve(plane: Plane, prior: Prior, found: Update, dof: Array) -> tuple[Curve
                 c,
                 *t_range_c,
                 covariance=factor @ factor.T,
-                dof=_dof(plane, found, dof),
+                dof=fewest_dof(found, plane.inv_t, dof),
                 range_basis="stated" if place == 0 else "data",
             )
         except NotMonotoneError:
@@ -201,20 +188,6 @@ def _refuse_no_sensor(r_ohm: float, t_c: float) -> None:
             f"the readings lead to {r_ohm:.3g} Ω at {t_c:g} °C, which no sensor has: check "
             "temperatures and resistances"
         )
-
-
-def _dof(plane: Plane, found: Update, dof: Array) -> float:
-    """Fewest effective degrees of freedom of the curve at the readings.
-
-    Welch–Satterthwaite, JCGM 100, equation (G.2b); the prior counts as known.
-    """
-    if np.isinf(dof).all():
-        return np.inf
-    gradient = design_of(plane.inv_t, len(found.coefficients))
-    effects = gradient @ found.by_sources
-    total = np.sum((gradient @ found.factor) ** 2, axis=1)
-    spent = np.sum(effects**4 / dof, axis=1) / total**2
-    return float(1.0 / spent.max()) if spent.max() > 0.0 else np.inf
 
 
 def _doubts(points: Points, use: PriorUse) -> list[str]:

@@ -6,20 +6,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.polynomial import polynomial
 
 from thermofit.equations.base import Array
 from thermofit.errors import InputError
-from thermofit.estimate.prior import KILOKELVIN, Prior
-from thermofit.estimate.prioruse import PRIOR, Contributions
+from thermofit.estimate.prior import Prior
+from thermofit.estimate.prioruse import Contributions
 from thermofit.estimate.sources import sources_of_budgets
-from thermofit.estimate.update import Update, design_of, update
+from thermofit.estimate.update import Update, design_of, fewest_dof, settled, slope_per_k
 from thermofit.readings import Reading
-from thermofit.units import T0_K, ZERO_C_K
+from thermofit.units import ZERO_C_K
 
 __all__ = ["Prediction", "predict"]
-
-_MAX_REWEIGHTINGS = 50
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,16 +45,14 @@ class Prediction:
 
     def contributions(self, t_c: Array) -> Contributions:
         """What it is made of, at temperatures in °C."""
-        gradient, slope = self._at(t_c)
-        by_prior = np.linalg.norm(gradient @ self.found.by_prior, axis=1)
-        u_k = np.vstack([by_prior, np.abs(gradient @ self.found.by_sources).T]) / slope
-        order = np.argsort(-u_k.max(axis=1), kind="stable")
-        names = (PRIOR, *self.names)
-        return Contributions(t_c, tuple(names[i] for i in order), u_k[order])
+        _, slope = self._at(t_c)
+        return Contributions.of(
+            t_c, 1.0 / slope, self.found.by_prior, self.found.by_sources, self.names
+        )
 
     def _at(self, t_c: Array) -> tuple[Array, Array]:
         inv_t = 1.0 / (t_c + ZERO_C_K)
-        slope = _slope_per_k(inv_t, self.found.coefficients)
+        slope = slope_per_k(inv_t, self.found.coefficients)
         if not (slope > 0.0).all():
             raise InputError(
                 f"the curve to which the expected readings lead turns at {t_c[slope <= 0.0][0]:g} "
@@ -91,25 +86,5 @@ def predict(readings: Sequence[Reading], prior: Prior) -> Prediction:
         [reading.temperature for reading in readings], [reading.resistance for reading in readings]
     )
     inv_t = 1.0 / (t_c + ZERO_C_K)
-    slope = _slope_per_k(inv_t, np.concatenate([[0.0], prior.mean]))
-    for _ in range(_MAX_REWEIGHTINGS):
-        found = update(prior, inv_t, ln_r, sources.in_plane(slope))
-        before, slope = slope, _slope_per_k(inv_t, found.coefficients)
-        if (np.abs(slope - before) <= 1e-10 * np.abs(slope)).all():
-            break
-    return Prediction(found, sources.names, _dof(found, inv_t, sources.dof))
-
-
-def _slope_per_k(inv_t: Array, coefficients: Array) -> Array:
-    """−d ln R/dT in 1/K, of coefficients in powers of 10³ K."""
-    u = (inv_t - 1.0 / T0_K) * KILOKELVIN
-    result: Array = polynomial.polyval(u, polynomial.polyder(coefficients)) * KILOKELVIN * inv_t**2
-    return result
-
-
-def _dof(found: Update, inv_t: Array, dof: Array) -> float:
-    """Fewest effective degrees of freedom at the readings (JCGM 100, equation (G.2b))."""
-    gradient = design_of(inv_t, len(found.coefficients))
-    spent = np.sum((gradient @ found.by_sources) ** 4 / dof, axis=1)
-    share = spent / np.linalg.norm(gradient @ found.factor, axis=1) ** 4
-    return float(1.0 / share.max()) if share.max() > 0.0 else np.inf
+    found, _ = settled(prior, inv_t, ln_r, sources)
+    return Prediction(found, sources.names, fewest_dof(found, inv_t, sources.dof))
