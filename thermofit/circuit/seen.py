@@ -31,7 +31,7 @@ from thermofit.family import Family, nominal_curve
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["Explanation", "Seen", "seen"]
+__all__ = ["Explanation", "Seen", "from_to", "seen", "volts_from_to"]
 
 Array = npt.NDArray[np.float64]
 
@@ -91,8 +91,8 @@ class Seen:
     def __str__(self) -> str:
         lines = [
             f"a display of {self.reading_c:g} °C means counts "
-            f"{_range(self.low_counts, self.high_counts)}, {_volts(self.low_v, self.high_v)}"
-            f", and a sensor of {show_ohms(self.low_ohm, self.high_ohm)}"
+            f"{from_to(self.low_counts, self.high_counts)}, "
+            f"{volts_from_to(self.low_v, self.high_v)}, and a sensor of {show_ohms(self.low_ohm, self.high_ohm)}"
         ]
         if self.actual_c is not None:
             lines.append(f"at a true {self.actual_c:g} °C, that would be explained by:")
@@ -233,11 +233,13 @@ def _codes(
     return min(max(low, 0.0), top), min(max(high, 0.0), top), notes
 
 
-def _range(low: float, high: float) -> str:
+def from_to(low: float, high: float) -> str:
+    """Write a range of counts."""
     return f"{low:.0f}" if low == high else f"{low:.0f} to {high:.0f}"
 
 
-def _volts(low: float, high: float) -> str:
+def volts_from_to(low: float, high: float) -> str:
+    """Write a range of voltages, which may be open at one end."""
     if np.isinf(low) or np.isinf(high):
         return f"{high:.4f} V or less" if np.isinf(low) else f"{low:.4f} V or more"
     return f"{low:.4f} to {high:.4f} V"

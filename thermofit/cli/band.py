@@ -5,18 +5,15 @@ from __future__ import annotations
 from typing import Any
 
 import click
-import numpy as np
 
 import thermofit as tf
-from thermofit.cli.choosing import curve_options, family_or_curve
+from thermofit.cli.choosing import curve_options, family_or_curve, round_temperatures
 from thermofit.cli.output import json_option, print_json
 from thermofit.cli.tolerances import stated_tolerance, tolerance_options
 from thermofit.cli.values import COVERAGE, KELVIN, RESISTANCE, TEMPERATURE, U_TEMPERATURE
 from thermofit.curve import Curve
 
 __all__ = ["command"]
-
-_MOST_ROWS = 100_000
 
 
 @click.command(
@@ -68,7 +65,7 @@ def command(
     stated = stated_tolerance(options)
     part = family_or_curve(curve, family, r25, b)
     nominal = part if isinstance(part, Curve) else part.curve
-    t_c = _temperatures(nominal, from_, to, step)
+    t_c = round_temperatures(nominal, from_, to, step)
     band = tf.tolerance_band(
         part, t_c, platinum_class=class_, distribution=spread, coverage=coverage, **stated
     )
@@ -79,17 +76,3 @@ def command(
         click.echo(band.to_frame().to_csv(index=False), nl=False)
     else:
         click.echo(str(band))
-
-
-def _temperatures(nominal: Curve, from_: float | None, to: float | None, step: float) -> Any:
-    """Round steps from the first to the last temperature, both of them included."""
-    first = nominal.t_min_c if from_ is None else from_
-    last = nominal.t_max_c if to is None else to
-    if first > last:
-        raise click.UsageError(f"--from {first:g} °C lies above --to {last:g} °C")
-    if step <= 0.0:
-        raise click.UsageError("--step must be above zero")
-    if (last - first) / step > _MOST_ROWS:
-        raise click.UsageError(f"more than {_MOST_ROWS} rows; take a larger --step")
-    inside = np.arange(np.floor(first / step) + 1, np.ceil(last / step)) * step
-    return np.unique([first, *inside[(inside > first) & (inside < last)], last])

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Final, TypeVar
 
-from thermofit.cli.values import _Value
+from thermofit.cli.values import Value
 from thermofit.errors import InputError, UnitError
 from thermofit.instruments import Meter, Thermometer, resolution_of
 from thermofit.units import parse_number, parse_resistance, parse_temperature
@@ -24,6 +24,7 @@ __all__ = [
     "MeterSpec",
     "Shown",
     "ThermometerSpec",
+    "quantity",
 ]
 
 T = TypeVar("T")
@@ -167,7 +168,8 @@ def _with_unit(text: str) -> float:
     return parse_temperature(text, default=None)
 
 
-def _quantity(text: str, units: Mapping[str, float], example: str) -> float:
+def quantity(text: str, units: Mapping[str, float], example: str) -> float:
+    """Read a number with one of some units, in the unit whose factor is 1."""
     tidy = text.strip()
     # The longest name that fits, since hPa and kPa end with Pa.
     unit = max((one for one in units if tidy.endswith(one)), key=len, default=None)
@@ -177,7 +179,7 @@ def _quantity(text: str, units: Mapping[str, float], example: str) -> float:
 
 
 def _minutes(text: str) -> float:
-    minutes = _quantity(text, _MINUTES, "20min")
+    minutes = quantity(text, _MINUTES, "20min")
     if minutes < 0.0:
         raise UnitError(f"{text!r} is negative; a time of waiting is not")
     return minutes
@@ -212,11 +214,11 @@ def _thermometer(text: str) -> ThermometerSpec:
     return ThermometerSpec(text, Thermometer.parse(text))
 
 
-SHOWN: Final = _Value("ohms", _shown)
-BATH: Final = _Value("t:ohms", _bath)
-METER: Final = _Value("accuracy", _stated(_meter))
-THERMOMETER: Final = _Value("accuracy", _stated(_thermometer))
-MINUTES: Final = _Value("time", _minutes)
-PRESSURE: Final = _Value("pressure", lambda text: _quantity(text, _HPA, "1008hPa"))
-ALTITUDE: Final = _Value("altitude", lambda text: _quantity(text, _METRES, "450m or 1500ft"))
-SHARE: Final = _Value("percent", _share)
+SHOWN: Final = Value("ohms", _shown)
+BATH: Final = Value("t:ohms", _bath)
+METER: Final = Value("accuracy", _stated(_meter))
+THERMOMETER: Final = Value("accuracy", _stated(_thermometer))
+MINUTES: Final = Value("time", _minutes)
+PRESSURE: Final = Value("pressure", lambda text: quantity(text, _HPA, "1008hPa"))
+ALTITUDE: Final = Value("altitude", lambda text: quantity(text, _METRES, "450m or 1500ft"))
+SHARE: Final = Value("percent", _share)

@@ -15,8 +15,8 @@ from thermofit.cli.benchtext import answer_json, answer_text
 from thermofit.cli.benchvalues import SHARE
 from thermofit.cli.output import json_option, print_json
 from thermofit.cli.points import read_points_file, reading_options
+from thermofit.cli.saving import check_saving, save_curve, save_options
 from thermofit.cli.values import U_RESISTANCE, U_TEMPERATURE
-from thermofit.curvesets.cells import check_id
 from thermofit.errors import InputError
 from thermofit.estimate.prioruse import PriorUse
 from thermofit.readings import cautions_of
@@ -46,15 +46,7 @@ docs/bench-guide.md tells how to make the baths.""",
 @click.option("--shared-u-t", type=U_TEMPERATURE, help="FILE: the part of --u-t that all share.")
 @click.option("--shared-u-r", type=SHARE, help="FILE: the part of --u-r that all share: 0.4%.")
 @reading_options
-@click.option(
-    "--save",
-    metavar="SET.csv",
-    type=click.Path(dir_okay=False),
-    help="Add the curve to this curve set.",
-)
-@click.option("--id", "id_", metavar="ID", help="What to call the saved curve.")
-@click.option("--note", default="", help="A note to save with the curve.")
-@click.option("--replace", is_flag=True, help="Replace a saved curve that has this id.")
+@save_options
 @json_option
 def command(
     file: str | None,
@@ -79,7 +71,7 @@ def command(
     typed = {name: others.pop(name) for name in BENCH_OPTIONS}
     of_file = {"u_t": u_t, "u_r": u_r, "shared_u_t": shared_u_t, "shared_u_r": shared_u_r}
     check_call(file, typed, of_file | others)
-    _check_saving(save, id_, bool(note or replace))
+    check_saving(save, id_, note, replace)
     bench: Bench | None = None
     if file is not None:
         points = read_points_file(file, u_t, u_r, others)
@@ -105,9 +97,7 @@ def command(
     if save is not None and id_ is not None:
         told = (note, made_with, _conflict(fitted.prior))
         curve = curve.replace(id=id_, note="; ".join(text for text in told if text))
-        tf.add_curve(save, curve, replace=replace)
-        # At once, since printing the rest may fail and the curve is stored.
-        click.echo(f"saved: {id_} in {save}", err=True)
+        save_curve(curve, save, replace)
     returned = _returned(bench, fitted.curve)
     assumed = _assumed(bench, shared_u_t is not None or shared_u_r is not None)
     cautions = (*(cautions_of(bench.readings) if bench else ()), _DISCONNECT)
@@ -122,18 +112,6 @@ def command(
     if not as_json:
         for caution in cautions:
             click.echo(f"caution: {caution}", err=True)
-
-
-def _check_saving(save: str | None, id_: str | None, about_saving: bool) -> None:
-    if (save is None) != (id_ is None):
-        raise click.UsageError("--save and --id go together: a saved curve needs a name")
-    if save is None and about_saving:
-        raise click.UsageError("--replace and --note go with --save")
-    if id_ is not None:
-        try:
-            check_id(id_)
-        except ValueError as error:
-            raise click.BadParameter(f"{id_!r}: {error}", param_hint="--id") from None
 
 
 def _tell_bare(options: BenchOptions) -> None:

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 import click
+import numpy as np
 
 import thermofit as tf
 from thermofit.curve import Curve
@@ -19,8 +20,11 @@ __all__ = [
     "family_or_curve",
     "fixes_ratio_only",
     "named_family",
+    "round_temperatures",
     "stored_curve",
 ]
+
+_MOST_ROWS = 100_000
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -92,3 +96,17 @@ def family_or_curve(
     if r25 is None or b is None:
         raise click.UsageError("--r25 and --b go together")
     return Curve.beta(r25_ohm=r25, b_k=b)
+
+
+def round_temperatures(nominal: Curve, from_: float | None, to: float | None, step: float) -> Any:
+    """Round steps from the first to the last temperature, both of them included."""
+    first = nominal.t_min_c if from_ is None else from_
+    last = nominal.t_max_c if to is None else to
+    if first > last:
+        raise click.UsageError(f"--from {first:g} °C lies above --to {last:g} °C")
+    if step <= 0.0:
+        raise click.UsageError("--step must be above zero")
+    if (last - first) / step > _MOST_ROWS:
+        raise click.UsageError(f"more than {_MOST_ROWS} rows; take a larger --step")
+    inside = np.arange(np.floor(first / step) + 1, np.ceil(last / step)) * step
+    return np.unique([first, *inside[(inside > first) & (inside < last)], last])

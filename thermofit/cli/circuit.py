@@ -7,8 +7,7 @@ from typing import Any, get_args
 import click
 
 from thermofit.circuit.preferred import Series
-from thermofit.cli.band import _temperatures
-from thermofit.cli.choosing import curve_options, family_or_curve
+from thermofit.cli.choosing import curve_options, family_or_curve, round_temperatures
 from thermofit.cli.circuitanswer import Sensor, answer_json, answer_of
 from thermofit.cli.circuitoptions import (
     CONTROLLER_OPTIONS,
@@ -91,7 +90,7 @@ def command(
         circuit = circuit_of(options)
         named = family_or_curve(curve, family, r25, b)
         nominal = named if isinstance(named, Curve) else named.curve
-        t_c = _temperatures(nominal, from_, to, 5.0 if step is None else step)
+        t_c = round_temperatures(nominal, from_, to, 5.0 if step is None else step)
         sensor = Sensor.of(named, stated, dissipation)
         answer = answer_of(circuit, sensor, controller, t_c, best_pull, minimise)
     if as_json:

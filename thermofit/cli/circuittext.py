@@ -11,7 +11,7 @@ from typing import Any, Final
 
 from thermofit.circuit import BestPull, Divider, FaultRow, Faults
 from thermofit.circuit.explanations import show_ohms
-from thermofit.circuit.seen import _range, _volts
+from thermofit.circuit.seen import from_to, volts_from_to
 from thermofit.cli.circuitanswer import Answer, Meaning
 from thermofit.cli.circuitvalues import Displayed
 from thermofit.texttable import aligned
@@ -167,7 +167,10 @@ def _meanings_text(meanings: Sequence[Meaning], actual: Displayed | None) -> str
         sees = [show_ohms(one.low_ohm, one.high_ohm)]
         if one.of("fallback"):
             sees[0] += ", or any if this is the fallback"
-        sees += [f"counts {_range(one.low_counts, one.high_counts)}", _volts(one.low_v, one.high_v)]
+        sees += [
+            f"counts {from_to(one.low_counts, one.high_counts)}",
+            volts_from_to(one.low_v, one.high_v),
+        ]
         table.append(([_both(meaning.display)], sees, list(meaning.causes)))
         notes |= dict.fromkeys(one.notes)
     lines = [

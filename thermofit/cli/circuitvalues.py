@@ -12,8 +12,8 @@ from typing import Any, Final, Literal
 import click
 
 from thermofit.circuit import FaultLimits
-from thermofit.cli.benchvalues import _quantity
-from thermofit.cli.values import _Value
+from thermofit.cli.benchvalues import quantity
+from thermofit.cli.values import Value
 from thermofit.curve import Curve
 from thermofit.errors import InputError, ThermofitWarning, UnitError
 from thermofit.family import Family
@@ -92,7 +92,7 @@ def _voltage(text: str) -> float:
     code = _LETTER_VOLTS.fullmatch(tidy)
     if code:
         tidy = f"{code[1]}.{code[2]}V"
-    return _positive(_quantity(tidy, _VOLTS, "5V or 3V3"), text)
+    return _positive(quantity(tidy, _VOLTS, "5V or 3V3"), text)
 
 
 def _share(text: str) -> float:
@@ -104,14 +104,14 @@ def _share(text: str) -> float:
 
 
 def _current(text: str) -> float:
-    amperes = _quantity(text, _AMPERES, "1uA or 100nA")
+    amperes = quantity(text, _AMPERES, "1uA or 100nA")
     if amperes < 0.0:
         raise UnitError(f"{text!r} is negative; limits ± are not")
     return amperes
 
 
 def _seconds(text: str) -> float:
-    return _quantity(text, _SECONDS, "30s or 2min")
+    return quantity(text, _SECONDS, "30s or 2min")
 
 
 def _window(text: str) -> tuple[float, float]:
@@ -151,21 +151,21 @@ def _limits(text: str) -> LimitSpec:
 
 def _end(text: str) -> tuple[Literal["counts", "v", "ohm"], float]:
     if text.endswith("V"):
-        return "v", _quantity(text, _VOLTS, "0.1V")
+        return "v", quantity(text, _VOLTS, "0.1V")
     if not any(sign.isalpha() for sign in text):
         return "counts", parse_number(text)
     return "ohm", parse_resistance(text)
 
 
-VOLTAGE: Final = _Value("volts", _voltage)
-SHARE: Final = _Value("percent", _share)
-CURRENT: Final = _Value("current", _current)
-SECONDS: Final = _Value("time", _seconds)
-WINDOW: Final = _Value("from..to", _window)
-DISPLAYED: Final = _Value("temperature", _displayed)
-LIMITS: Final = _Value("low..high", _limits)
-DISSIPATION: Final = _Value(
-    "mW/K", lambda text: _positive(_quantity(text, _MILLIWATTS, "2mW/K"), text)
+VOLTAGE: Final = Value("volts", _voltage)
+SHARE: Final = Value("percent", _share)
+CURRENT: Final = Value("current", _current)
+SECONDS: Final = Value("time", _seconds)
+WINDOW: Final = Value("from..to", _window)
+DISPLAYED: Final = Value("temperature", _displayed)
+LIMITS: Final = Value("low..high", _limits)
+DISSIPATION: Final = Value(
+    "mW/K", lambda text: _positive(quantity(text, _MILLIWATTS, "2mW/K"), text)
 )
 
 

@@ -11,8 +11,8 @@ import thermofit as tf
 from thermofit.cli.curvejson import curve_json
 from thermofit.cli.output import json_option, print_json
 from thermofit.cli.points import read_points_file, reading_options
+from thermofit.cli.saving import check_saving, save_curve, save_options
 from thermofit.cli.values import U_RESISTANCE, U_TEMPERATURE
-from thermofit.curvesets.cells import check_id
 from thermofit.errors import UnknownNameError
 
 __all__ = ["command"]
@@ -58,15 +58,7 @@ Examples:
     help="Standard uncertainty of every resistance, if the file has none: 0.5%, 20ohm.",
 )
 @reading_options
-@click.option(
-    "--save",
-    metavar="SET.csv",
-    type=click.Path(dir_okay=False),
-    help="Add the curve to this curve set.",
-)
-@click.option("--id", "id_", metavar="ID", help="What to call the saved curve.")
-@click.option("--note", default="", help="A note to save with the curve.")
-@click.option("--replace", is_flag=True, help="Replace a saved curve that has this id.")
+@save_options
 @json_option
 def command(
     file: str,
@@ -88,12 +80,7 @@ def command(
     cells, comma, semicolon or tab, decimal comma.  What each column was taken
     for is told on standard error.
     """
-    if (save is None) != (id_ is None):
-        raise click.UsageError("--save and --id go together: a saved curve needs a name")
-    if id_ is not None:
-        _check_id(id_)
-    if save is None and (replace or note):
-        raise click.UsageError("--replace and --note go with --save")
+    check_saving(save, id_, note, replace)
     points = read_points_file(file, u_t, u_r, reading)
     try:
         fitted = tf.fit(
@@ -108,9 +95,7 @@ def command(
     if save is not None and id_ is not None:
         name = "standard input" if file == "-" else Path(file).name
         curve = curve.replace(id=id_, source=f"{len(points)} readings from {name}", note=note)
-        tf.add_curve(save, curve, replace=replace)
-        # At once, since printing the rest may fail and the curve is stored.
-        click.echo(f"saved: {id_} in {save}", err=True)
+        save_curve(curve, save, replace)
     if as_json:
         print_json(
             "thermofit-fit", 1, _as_json(fitted, curve) | {"saved_to": save, "saved_id": id_}
@@ -121,14 +106,6 @@ def command(
         click.echo(report(fitted, with_warnings=False))
     for doubt in fitted.warnings:
         click.echo(f"warning: {doubt}", err=True)
-
-
-def _check_id(id_: str) -> None:
-    """Refuse an id before any work is done."""
-    try:
-        check_id(id_)
-    except ValueError as error:
-        raise click.BadParameter(f"{id_!r}: {error}", param_hint="--id") from None
 
 
 def _as_json(fitted: tf.Fit, curve: tf.Curve) -> dict[str, Any]:

@@ -14,7 +14,7 @@ from thermofit.circuit import FaultLimits
 from thermofit.circuit.faultrows import CAUTIONS
 from thermofit.cli.choosing import named_family, stored_curve
 from thermofit.cli.circuitvalues import refuse_ratio_only
-from thermofit.cli.values import _kelvin, _resistance
+from thermofit.cli.values import parse_kelvin, parse_ohm
 from thermofit.curve import Curve
 from thermofit.decide.substitute import Firmware, Substitutes
 from thermofit.decide.substitute.candidates import parts_of
@@ -59,7 +59,7 @@ def named_part(text: str, option: str) -> Named:
             part = named_family(text)
             refuse_ratio_only(part)
             return part
-        r25_ohm, b_k = _resistance(r25), _kelvin(b)
+        r25_ohm, b_k = parse_ohm(r25), parse_kelvin(b)
         if not b_k > 0.0:
             raise UnitError(f"a B value of {b.strip()!r} is not above zero")
     except click.BadParameter as error:

@@ -28,11 +28,14 @@ __all__ = [
     "TEMPERATURE",
     "U_RESISTANCE",
     "U_TEMPERATURE",
+    "Value",
+    "parse_kelvin",
+    "parse_ohm",
     "relative",
 ]
 
 
-class _Value(click.ParamType[Any]):
+class Value(click.ParamType[Any]):
     """A value that a function of `thermofit.units` reads."""
 
     def __init__(self, name: str, parse: Any) -> None:
@@ -49,7 +52,8 @@ class _Value(click.ParamType[Any]):
             self.fail(str(error), param, ctx)
 
 
-def _resistance(text: str) -> float:
+def parse_ohm(text: str) -> float:
+    """Read a resistance above zero, in ohms."""
     r_ohm = parse_resistance(text)
     if not r_ohm > 0.0:
         raise UnitError(f"{text!r} is not a positive resistance")
@@ -92,7 +96,8 @@ def _percent(text: str) -> float | tuple[float, float]:
     return parse_number(low)
 
 
-def _kelvin(text: str) -> float:
+def parse_kelvin(text: str) -> float:
+    """Read kelvin, with or without the K."""
     return parse_number(text.strip().removesuffix("K"))
 
 
@@ -102,8 +107,8 @@ def _known_unit(text: str, read: Any, examples: str) -> str:
     return text
 
 
-TEMPERATURE_UNIT = _Value("unit", lambda text: _known_unit(text, temperature_unit, "C, F or K"))
-RESISTANCE_UNIT = _Value("unit", lambda text: _known_unit(text, resistance_unit, "ohm or kohm"))
+TEMPERATURE_UNIT = Value("unit", lambda text: _known_unit(text, temperature_unit, "C, F or K"))
+RESISTANCE_UNIT = Value("unit", lambda text: _known_unit(text, resistance_unit, "ohm or kohm"))
 
 
 def _reading(text: str) -> tuple[float, float]:
@@ -111,7 +116,7 @@ def _reading(text: str) -> tuple[float, float]:
     t, colon, r = text.partition(":")
     if not colon:
         raise UnitError(f"{text!r} is no reading; write temperature and resistance as 0C:32.4k")
-    return parse_temperature(t), _resistance(r)
+    return parse_temperature(t), parse_ohm(r)
 
 
 def _risk(text: str) -> float:
@@ -121,15 +126,15 @@ def _risk(text: str) -> float:
     return risk
 
 
-READING = _Value("reading", _reading)
-RISK = _Value("probability", _risk)
-KELVIN = _Value("kelvin", _kelvin)
-PERCENT = _Value("percent", _percent)
-TEMPERATURE = _Value("temperature", parse_temperature)
-RESISTANCE = _Value("resistance", _resistance)
-U_TEMPERATURE = _Value("kelvin", _u_temperature)
-U_RESISTANCE = _Value("ohms or %", _u_resistance)
-COVERAGE = _Value("probability", _coverage)
+READING = Value("reading", _reading)
+RISK = Value("probability", _risk)
+KELVIN = Value("kelvin", parse_kelvin)
+PERCENT = Value("percent", _percent)
+TEMPERATURE = Value("temperature", parse_temperature)
+RESISTANCE = Value("resistance", parse_ohm)
+U_TEMPERATURE = Value("kelvin", _u_temperature)
+U_RESISTANCE = Value("ohms or %", _u_resistance)
+COVERAGE = Value("probability", _coverage)
 
 
 def relative(u: tuple[float, float] | None, r_ohm: Any) -> Any:
