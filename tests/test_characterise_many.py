@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -12,14 +11,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import thermofit as tf
+from tests.batches import SAME, alone_or_why, spied
 from thermofit.errors import FitError, InputError
 from thermofit.estimate import Fit, ManyFits, ManyPoints, Prior
-from thermofit.estimate.many.collected import Collected
 from thermofit.families import bend_prior
 from thermofit.families.characterising_many import characterise_many
-
-# What the requirement for batches allows between the two paths.
-SAME = 1e-10
 
 SHARED: list[dict[str, Any]] = [
     {},
@@ -75,27 +71,10 @@ def assert_same(many: ManyFits, place: int, alone: Fit) -> None:
     assert many.conflict[place] == prior.conflict
 
 
-def alone_or_why(call: Callable[[], Fit]) -> Fit | str:
-    """The result for one sensor, or the reason why there is none."""
-    try:
-        return call()
-    except InputError as error:
-        return str(error)
-
-
 @pytest.fixture
 def by_itself(monkeypatch: pytest.MonkeyPatch) -> list[int]:
-    """Places of the sensors that were characterised by themselves."""
-    seen: list[int] = []
-    real = Collected.one_by_one
-
-    def spy(self: Collected, left: Any, alone: Callable[[tf.Points], Fit]) -> None:
-        left = list(left)
-        seen.extend(left)
-        real(self, left, alone)
-
-    monkeypatch.setattr(Collected, "one_by_one", spy)
-    return seen
+    """Places of the sensors that went by themselves."""
+    return spied(monkeypatch)
 
 
 # -- the numbers are those of the one-by-one path ------------------------------------

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -13,16 +12,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import thermofit as tf
+from tests.batches import SAME, alone_or_why, spied
 from thermofit.equations.bent_beta import BentBeta
 from thermofit.equations.catalogue import equation as named
 from thermofit.equations.log_polynomial import LogPolynomial
 from thermofit.errors import FitError, InputError, UnknownNameError
 from thermofit.estimate import Fit, ManyFits, ManyPoints, fit_many
-from thermofit.estimate.many.collected import Collected
 from thermofit.units import T0_K, ZERO_C_K
-
-# What the requirement for batches allows between the two paths.
-SAME = 1e-10
 
 EQUATIONS = [
     "beta", "bent-beta-4", "steinhart-hart", "log-polynomial-2", "log-polynomial-4",
@@ -102,27 +98,10 @@ def points_of(columns: dict[str, list[float]]) -> tf.Points:
     return tf.Points(columns["t_c"], columns["r_ohm"], columns["u_t_k"])
 
 
-def alone_or_why(call: Callable[[], Fit]) -> Fit | str:
-    """The fit of one sensor, or the reason why there is none."""
-    try:
-        return call()
-    except InputError as error:
-        return str(error)
-
-
 @pytest.fixture
 def by_itself(monkeypatch: pytest.MonkeyPatch) -> list[int]:
-    """Places of the sensors that were fitted by themselves."""
-    seen: list[int] = []
-    real = Collected.one_by_one
-
-    def spy(self: Collected, left: Any, alone: Callable[[tf.Points], Fit]) -> None:
-        left = list(left)
-        seen.extend(left)
-        real(self, left, alone)
-
-    monkeypatch.setattr(Collected, "one_by_one", spy)
-    return seen
+    """Places of the sensors that went by themselves."""
+    return spied(monkeypatch)
 
 
 # -- the numbers are those of the one-by-one path -----------------------------------

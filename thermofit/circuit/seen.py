@@ -92,7 +92,8 @@ class Seen:
         lines = [
             f"a display of {self.reading_c:g} °C means counts "
             f"{from_to(self.low_counts, self.high_counts)}, "
-            f"{volts_from_to(self.low_v, self.high_v)}, and a sensor of {show_ohms(self.low_ohm, self.high_ohm)}"
+            f"{volts_from_to(self.low_v, self.high_v)}, and a sensor of "
+            f"{show_ohms(self.low_ohm, self.high_ohm)}"
         ]
         if self.actual_c is not None:
             lines.append(f"at a true {self.actual_c:g} °C, that would be explained by:")
