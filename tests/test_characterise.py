@@ -419,11 +419,13 @@ def test_the_band_after_save_and_load_equals_the_band_before(tmp_path: Path) -> 
 def test_the_report_says_what_a_person_asks() -> None:
     fit = tf.characterise(BENCH)
     text = str(fit)
+    r25 = fit.resistance(25.0)
+    half_pct = 100.0 * (r25.high - r25.value) / r25.value
+    assert f"R25 = {r25.value / 1e3:.3f} kΩ ± {half_pct:.1f} % (95 %)" in text
     ice = fit.temperature(fit.curve.resistance(0.0))
     assert f"32.600 kΩ    ± {ice.high - ice.value:.2g}" in text
     for wanted in (
         "2 readings, and how NTC ceramics bend",
-        "R25 = 10.097 kΩ ± 2.0 % (95 %)",
         "valid -40 to 125 °C",
         "bend of 5 registered families as prior",
         "95 % / K",

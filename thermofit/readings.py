@@ -78,6 +78,14 @@ def points_of(readings: Sequence[Reading], *, source: str | None = None) -> Poin
     -------
     Points
         With the standard uncertainties of both axes.
+
+    Examples
+    --------
+    >>> import thermofit as tf
+    >>> meter = tf.Meter.parse("1%", resolution_ohm=1)
+    >>> p = points_of([Reading(tf.ice_point(), meter.measure(32600))])
+    >>> p.t_c, p.u_r_ohm.round()
+    (array([0.]), array([188.]))
     """
     return Points(
         [reading.temperature.value for reading in readings],
@@ -89,7 +97,16 @@ def points_of(readings: Sequence[Reading], *, source: str | None = None) -> Poin
 
 
 def cautions_of(readings: Sequence[Reading]) -> tuple[str, ...]:
-    """Cautions of the baths, each once."""
+    """Cautions of the baths, each once.
+
+    Parameters
+    ----------
+    readings : sequence of Reading
+
+    Returns
+    -------
+    tuple of str
+    """
     told = dict.fromkeys(
         caution
         for reading in readings
