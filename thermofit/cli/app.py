@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import importlib
+import os
 import sys
 import warnings
 from typing import Any, TextIO
 
 import click
 
-import thermofit
 from thermofit.errors import ThermofitError, ThermofitWarning
 
 __all__ = ["main"]
@@ -21,6 +21,7 @@ _COMMANDS = {
     "characterise": "Find the curve of a sensor from a few readings at the bench.",
     "check": "Judge a sensor: accept, reject or cannot tell.",
     "circuit": "Show what a controller makes of its sensor, healthy or broken.",
+    "completion": "Print what makes a shell complete commands, options and names.",
     "convert": "Turn resistances into temperatures, or the other way round.",
     "families": "List the families of sensors that are known, or show one.",
     "fit": "Fit a curve to measured points.",
@@ -62,8 +63,19 @@ class _Commands(click.Group):
             try:
                 return super().invoke(ctx)
             except (ThermofitError, OSError) as error:
-                click.echo(f"error: {error}", err=True)
+                from thermofit.cli.output import tell
+
+                tell("error", str(error))
                 ctx.exit(1)
+
+
+def _show_versions(ctx: click.Context, param: click.Parameter, value: bool) -> None:
+    del param
+    if value and not ctx.resilient_parsing:
+        from thermofit.cli.versions import versions_text
+
+        click.echo(versions_text())
+        ctx.exit()
 
 
 @click.group(
@@ -71,7 +83,10 @@ class _Commands(click.Group):
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
     epilog="Exit status: 0 for success, 1 for data that cannot be used, 2 for a wrong call.",
 )
-@click.version_option(thermofit.__version__, prog_name="thermofit")
+@click.option(
+    "--version", is_flag=True, is_eager=True, expose_value=False, callback=_show_versions,
+    help="Show the version, and those of what it computes with.",
+)  # fmt: skip
 def _cli() -> None:
     """Sensor curves for thermistors: fit them, store them, read temperatures from them."""
 
@@ -83,7 +98,12 @@ def main() -> None:
         reconfigure = getattr(stream, "reconfigure", None)
         if reconfigure is not None:
             reconfigure(errors="replace")
-    _cli(prog_name="thermofit")
+    if "_THERMOFIT_COMPLETE" in os.environ:
+        from thermofit.cli.bashwords import mend_bash
+
+        mend_bash()
+    plain = os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb"
+    _cli(prog_name="thermofit", color=False if plain else None)
 
 
 def _show_warning(
@@ -95,4 +115,6 @@ def _show_warning(
     line: str | None = None,
 ) -> None:
     del category, filename, lineno, file, line
-    click.echo(f"warning: {message}", err=True)
+    from thermofit.cli.output import tell
+
+    tell("warning", str(message))

@@ -8,7 +8,8 @@ import click
 
 import thermofit as tf
 from thermofit.cli.choosing import curve_options, family_or_curve, round_temperatures
-from thermofit.cli.output import json_option, print_json
+from thermofit.cli.output import json_option, print_json, show
+from thermofit.cli.sections import Command
 from thermofit.cli.tolerances import stated_tolerance, tolerance_options
 from thermofit.cli.values import COVERAGE, KELVIN, RESISTANCE, TEMPERATURE, U_TEMPERATURE
 from thermofit.curve import Curve
@@ -17,6 +18,7 @@ __all__ = ["command"]
 
 
 @click.command(
+    cls=Command,
     name="band",
     epilog="""\b
 Examples:
@@ -75,4 +77,4 @@ def command(
     elif as_csv:
         click.echo(band.to_frame().to_csv(index=False), nl=False)
     else:
-        click.echo(str(band))
+        show(band)

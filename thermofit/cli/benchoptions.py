@@ -16,6 +16,7 @@ from thermofit.cli.benchvalues import (
     SHOWN,
     THERMOMETER,
 )
+from thermofit.cli.sections import in_section
 from thermofit.cli.values import U_TEMPERATURE
 
 __all__ = ["BENCH_OPTIONS", "bench_options", "check_call"]
@@ -50,54 +51,42 @@ BENCH_OPTIONS: Final = (*_READINGS, *_GOES_WITH)
 
 def bench_options(command: F) -> F:
     """Add the options about readings at the bench."""
+    reading = in_section("Readings at the bench")
+    means = in_section("Instruments and baths")
     options = (
-        click.option(
-            "--ice", type=SHOWN, help="Reading in melting ice: 32.6k, or several 32.6k;32.7k."
-        ),
-        click.option("--bath", type=BATH, multiple=True, help="Stirred bath: 68.4C:1.87k."),
-        click.option("--boiling", type=SHOWN, help="Reading in boiling water."),
-        click.option("--air", type=BATH, help="Room air: 21.3C:11.9k."),
-        click.option(
-            "--after-ice", type=SHOWN, help="Reading back in the ice, after the hot bath."
-        ),
-        click.option("--meter", type=METER, help="Accuracy of the meter: 0.8%+3, 0.8%+3 @40k/10."),
-        click.option(
-            "--thermometer", type=THERMOMETER, help="Its accuracy: 0.5C, 0.5%+0.3C, class A."
-        ),
-        click.option("--leads", type=SHOWN, help="Reading with the probes shorted: 0.3ohm."),
-        click.option(
-            "--uniformity", type=U_TEMPERATURE, help="Limit ± within the bath.  [usual: 0.2K]"
-        ),
-        click.option("--liquid", help="Of --bath, if not water."),
-        click.option("--ice-kind", type=click.Choice(["slush", "flask"]), help="[usual: slush]"),
-        click.option(
+        reading("--ice", type=SHOWN, help="Reading in melting ice: 32.6k, or several 32.6k;32.7k."),
+        reading("--bath", type=BATH, multiple=True, help="Stirred bath: 68.4C:1.87k."),
+        reading("--boiling", type=SHOWN, help="Reading in boiling water."),
+        reading("--air", type=BATH, help="Room air: 21.3C:11.9k."),
+        reading("--after-ice", type=SHOWN, help="Reading back in the ice, after the hot bath."),
+        means("--meter", type=METER, help="Accuracy of the meter: 0.8%+3, 0.8%+3 @40k/10."),
+        means("--thermometer", type=THERMOMETER, help="Its accuracy: 0.5C, 0.5%+0.3C, class A."),
+        means("--leads", type=SHOWN, help="Reading with the probes shorted: 0.3ohm."),
+        means("--uniformity", type=U_TEMPERATURE, help="Limit ± within the bath.  [usual: 0.2K]"),
+        means("--liquid", help="Of --bath, if not water."),
+        means("--ice-kind", type=click.Choice(["slush", "flask"]), help="[usual: slush]"),
+        means(
             "--ice-difference",
             type=U_TEMPERATURE,
             help="Limit ± between both ice baths.  [usual: 0.1K, of flasks 0.01K]",
         ),
-        click.option("--pressure", type=PRESSURE, help="Of the air at the bench: 1008hPa."),
-        click.option("--altitude", type=ALTITUDE, help="Instead: 450m."),
-        click.option(
+        means("--pressure", type=PRESSURE, help="Of the air at the bench: 1008hPa."),
+        means("--altitude", type=ALTITUDE, help="Instead: 450m."),
+        means(
             "--sea-level-pressure", type=PRESSURE, help="With --altitude: as in the weather report."
         ),
-        click.option(
+        means(
             "--probe", type=click.Choice(["water", "steam"]), help="Where it boils.  [usual: water]"
         ),
-        click.option(
-            "--waited", type=MINUTES, help="How long sensor and thermometer hung in the air."
-        ),
-        click.option(
-            "--time-constant", type=MINUTES, help="Of the slower one in air.  [usual: 5min]"
-        ),
-        click.option(
-            "--start-difference", type=U_TEMPERATURE, help="How far off it began.  [usual: 10K]"
-        ),
-        click.option(
+        means("--waited", type=MINUTES, help="How long sensor and thermometer hung in the air."),
+        means("--time-constant", type=MINUTES, help="Of the slower one in air.  [usual: 5min]"),
+        means("--start-difference", type=U_TEMPERATURE, help="How far off it began.  [usual: 10K]"),
+        means(
             "--air-uniformity", type=U_TEMPERATURE, help="Limit ± within the air.  [usual: 0.3K]"
         ),
     )
-    for option in reversed(options):
-        command = option(command)
+    for each in reversed(options):
+        command = each(command)
     return command
 
 

@@ -13,9 +13,10 @@ from thermofit.cli.bench import Bench, BenchOptions, measure, saying
 from thermofit.cli.benchoptions import BENCH_OPTIONS, bench_options, check_call
 from thermofit.cli.benchtext import answer_json, answer_text
 from thermofit.cli.benchvalues import SHARE
-from thermofit.cli.output import json_option, print_json
+from thermofit.cli.output import json_option, print_json, show, tell
 from thermofit.cli.points import read_points_file, reading_options
 from thermofit.cli.saving import check_saving, save_curve, save_options
+from thermofit.cli.sections import Command
 from thermofit.cli.values import U_RESISTANCE, U_TEMPERATURE
 from thermofit.errors import InputError
 from thermofit.estimate.prioruse import PriorUse
@@ -29,6 +30,7 @@ _DISCONNECT: Final = (
 
 
 @click.command(
+    cls=Command,
     name="characterise",
     epilog="""\b
 Examples:
@@ -106,19 +108,19 @@ def command(
         answer |= {"assumed": assumed, "cautions": cautions, "saved_to": save, "saved_id": id_}
         print_json("thermofit-characterise", 1, answer)
     else:
-        click.echo(answer_text(fitted, bench, returned, assumed))
+        show(lambda: answer_text(fitted, bench, returned, assumed))
     for doubt in fitted.warnings:
-        click.echo(f"warning: {doubt}", err=True)
+        tell("warning", doubt)
     if not as_json:
         for caution in cautions:
-            click.echo(f"caution: {caution}", err=True)
+            tell("caution", caution)
 
 
 def _tell_bare(options: BenchOptions) -> None:
     """Say which readings were taken as ohms since they have no unit."""
     for shown in options.shown:
         if shown.bare:
-            click.echo(f"read: {shown.text} taken as Ω, since no unit is written", err=True)
+            tell("read", f"{shown.text} taken as Ω, since no unit is written")
 
 
 def _made_with(options: BenchOptions, bench: Bench) -> str:

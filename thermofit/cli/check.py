@@ -9,8 +9,10 @@ import numpy as np
 
 import thermofit as tf
 from thermofit.cli.choosing import named_family
-from thermofit.cli.output import json_option, print_json
+from thermofit.cli.completing import FAMILY
+from thermofit.cli.output import json_option, print_json, show, tell
 from thermofit.cli.points import read_points_file, reading_options
+from thermofit.cli.sections import Command
 from thermofit.cli.values import (
     PERCENT,
     READING,
@@ -31,6 +33,7 @@ _CAUTION = (
 
 
 @click.command(
+    cls=Command,
     name="check",
     epilog="""\b
 Examples:
@@ -43,7 +46,7 @@ Examples:
 )
 @click.option("--reading", type=READING, multiple=True, help="A reading: 0C:32.4k.")
 @click.option("--at", type=TEMPERATURE, multiple=True, help="Show what to accept at 23.4C instead.")
-@click.option("--family", metavar="ID", required=True, help="The family that it should belong to.")
+@click.option("--family", type=FAMILY, required=True, help="The family that it should belong to.")
 @click.option("--r25-pct", type=PERCENT, help="Tolerance of R25, if not that of the family.")
 @click.option("--b-pct", type=PERCENT, help="Tolerance of B, if not that of the family.")
 @click.option("--u-t", type=U_TEMPERATURE, help="Standard uncertainty of the temperatures: 0.2K.")
@@ -93,7 +96,7 @@ def command(
             rows = limits.to_frame().to_dict(orient="records")
             print_json("thermofit-acceptance", 1, {"family": family, "rows": rows})
         else:
-            click.echo(str(limits))
+            show(limits)
         return
     # A percentage goes to the verdict as such: its guard band is that of the limits.
     u_r_pct, u_r_fixed = (None, None) if u_r is None else (100.0 * u_r[0] or None, u_r)
@@ -109,8 +112,8 @@ def command(
     if as_json:
         print_json("thermofit-check", 1, _as_json(verdict))
     else:
-        click.echo(str(verdict))
-        click.echo(f"caution: {_CAUTION}", err=True)
+        show(verdict)
+        tell("caution", _CAUTION)
 
 
 def _as_json(verdict: Verdict) -> dict[str, Any]:

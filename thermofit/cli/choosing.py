@@ -10,6 +10,7 @@ import click
 import numpy as np
 
 import thermofit as tf
+from thermofit.cli.completing import CURVE, FAMILY
 from thermofit.curve import Curve
 from thermofit.errors import UnknownNameError
 from thermofit.family import Family
@@ -31,8 +32,8 @@ F = TypeVar("F", bound=Callable[..., Any])
 
 def curve_options(command: F) -> F:
     """Add --curve and --family to a command."""
-    command = click.option("--family", metavar="ID", help="A family, with its tolerance.")(command)
-    return click.option("--curve", metavar="SET.csv:ID", help="A curve from a curve set.")(command)
+    command = click.option("--family", type=FAMILY, help="A family, with its tolerance.")(command)
+    return click.option("--curve", type=CURVE, help="A curve from a curve set.")(command)
 
 
 def stored_curve(place: str) -> Curve:

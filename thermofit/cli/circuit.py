@@ -18,9 +18,10 @@ from thermofit.cli.circuitoptions import (
     circuit_options,
     controller_options,
 )
-from thermofit.cli.circuittext import answer_text, wrapped
+from thermofit.cli.circuittext import answer_text
 from thermofit.cli.circuitvalues import DISSIPATION, naming_options, warnings_once
-from thermofit.cli.output import json_option, print_json
+from thermofit.cli.output import json_option, print_json, show, tell
+from thermofit.cli.sections import Command
 from thermofit.cli.tolerances import stated_tolerance, tolerance_options
 from thermofit.cli.values import KELVIN, RESISTANCE, TEMPERATURE, U_TEMPERATURE
 from thermofit.curve import Curve
@@ -29,6 +30,7 @@ __all__ = ["command"]
 
 
 @click.command(
+    cls=Command,
     name="circuit",
     epilog="""\b
 Examples, each on one line:
@@ -98,9 +100,9 @@ def command(
     else:
         only_asked = with_faults or controller.display or best_pull
         with_table = not only_asked or (from_, to, step) != (None, None, None)
-        click.echo(answer_text(answer, with_table))
+        show(lambda: answer_text(answer, with_table))
     for text in told:
-        click.echo(wrapped(text, "warning: ", "  "), err=True)
+        tell("warning", text)
     if not as_json:
         for text in answer.cautions:
-            click.echo(wrapped(text, "caution: ", "  "), err=True)
+            tell("caution", text)

@@ -18,6 +18,8 @@ from thermofit.cli.circuitvalues import (
     Displayed,
     LimitSpec,
 )
+from thermofit.cli.completing import FAMILY
+from thermofit.cli.sections import in_section
 from thermofit.cli.values import COVERAGE, RESISTANCE, U_TEMPERATURE
 from thermofit.units import TemperatureUnit
 
@@ -51,62 +53,69 @@ NAMES: Final = {
 
 def circuit_options(command: F) -> F:
     """Add the options that describe divider and converter."""
-    for option in reversed((
-        click.option("--pullup", type=RESISTANCE, help="Fixed resistor; sensor to ground: 10k."),
-        click.option("--pulldown", type=RESISTANCE, help="Instead, the sensor to the supply."),
-        click.option("--supply", type=VOLTAGE, required=True, help="Supply: 5V, 3V3."),
-        click.option(
+    option = in_section("The circuit")
+    for each in reversed((
+        option("--pullup", type=RESISTANCE, help="Fixed resistor; sensor to ground: 10k."),
+        option("--pulldown", type=RESISTANCE, help="Instead, the sensor to the supply."),
+        option("--supply", type=VOLTAGE, required=True, help="Supply: 5V, 3V3."),
+        option(
             "--reference", type=VOLTAGE, help="Of the converter.  [default: the supply]"
         ),
-        click.option(
-            "--bits", type=click.IntRange(1, 32), required=True, help="Of the converter: 10."
+        option(
+            "--bits", type=click.IntRange(1, 32), required=True, metavar="BITS",
+            help="Of the converter: 10.",
         ),
-        click.option("--series", type=RESISTANCE, help="Fixed resistor in series with the sensor."),
-        click.option("--parallel", type=RESISTANCE, help="Fixed resistor across the sensor."),
-        click.option("--pull-tolerance", type=SHARE, help="± of the fixed resistor: 1%."),
-        click.option("--series-tolerance", type=SHARE, help="± of --series."),
-        click.option("--parallel-tolerance", type=SHARE, help="± of --parallel."),
-        click.option("--supply-tolerance", type=SHARE, help="± of the supply."),
-        click.option("--reference-tolerance", type=SHARE, help="± of --reference."),
-        click.option("--leakage", type=CURRENT, help="± into the converter's pin: 1uA."),
-        click.option("--converter-gain", type=SHARE, help="± of the converter's gain: 0.2%."),
-        click.option(
-            "--converter-offset", type=click.FloatRange(0.0), help="± of its offset, in counts."
+        option("--series", type=RESISTANCE, help="Fixed resistor in series with the sensor."),
+        option("--parallel", type=RESISTANCE, help="Fixed resistor across the sensor."),
+        option("--pull-tolerance", type=SHARE, help="± of the fixed resistor: 1%."),
+        option("--series-tolerance", type=SHARE, help="± of --series."),
+        option("--parallel-tolerance", type=SHARE, help="± of --parallel."),
+        option("--supply-tolerance", type=SHARE, help="± of the supply."),
+        option("--reference-tolerance", type=SHARE, help="± of --reference."),
+        option("--leakage", type=CURRENT, help="± into the converter's pin: 1uA."),
+        option("--converter-gain", type=SHARE, help="± of the converter's gain: 0.2%."),
+        option(
+            "--converter-offset", type=click.FloatRange(0.0), metavar="COUNTS",
+            help="± of its offset, in counts.",
         ),
-        click.option("--noise", type=click.FloatRange(0.0), help="Of a conversion, counts rms."),
-        click.option("--samples", type=click.IntRange(1), help="How many it averages."),
+        option(
+            "--noise", type=click.FloatRange(0.0), metavar="COUNTS",
+            help="Of a conversion, counts rms.",
+        ),
+        option("--samples", type=click.IntRange(1), metavar="NUMBER", help="How many it averages."),
     )):  # fmt: skip
-        command = option(command)
+        command = each(command)
     return command
 
 
 def controller_options(command: F) -> F:
     """Add the options about what the controller does and shows."""
-    for option in reversed((
-        click.option(
+    option = in_section("The controller")
+    for each in reversed((
+        option(
             "--coverage", type=COVERAGE, default="0.95", show_default=True, help="Of errors."
         ),
-        click.option("--faults", "with_faults", is_flag=True, help="Show what faults look like."),
-        click.option(
+        option("--faults", "with_faults", is_flag=True, help="Show what faults look like."),
+        option(
             "--limits", type=LIMITS, multiple=True,
             help="Good readings of the controller: 20..1000 (counts), 0.1V..4.8V, 500R..200k.",
         ),
-        click.option("--fallback", type=DISPLAYED, help="What it uses for a broken sensor: 140F."),
-        click.option(
+        option("--fallback", type=DISPLAYED, help="What it uses for a broken sensor: 140F."),
+        option(
             "--display", type=DISPLAYED, multiple=True, help="It shows this; what may be wrong?"
         ),
-        click.option(
+        option(
             "--actual", type=DISPLAYED, help="True temperature, for --faults and --display."
         ),
-        click.option(
+        option(
             "--display-step", type=U_TEMPERATURE, help="Its last digit.  [default: as typed]"
         ),
-        click.option(
-            "--wrong", metavar="ID", multiple=True,
+        option(
+            "--wrong", type=FAMILY, multiple=True,
             help="A family or SET.csv:ID that may be fitted instead.",
         ),
     )):  # fmt: skip
-        command = option(command)
+        command = each(command)
     return command
 
 

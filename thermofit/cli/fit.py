@@ -8,10 +8,12 @@ from typing import Any
 import click
 
 import thermofit as tf
+from thermofit.cli.completing import EQUATION
 from thermofit.cli.curvejson import curve_json
-from thermofit.cli.output import json_option, print_json
+from thermofit.cli.output import json_option, print_json, show, tell
 from thermofit.cli.points import read_points_file, reading_options
 from thermofit.cli.saving import check_saving, save_curve, save_options
+from thermofit.cli.sections import Command
 from thermofit.cli.values import U_RESISTANCE, U_TEMPERATURE
 from thermofit.errors import UnknownNameError
 
@@ -19,6 +21,7 @@ __all__ = ["command"]
 
 
 @click.command(
+    cls=Command,
     name="fit",
     epilog="""\b
 Examples:
@@ -31,7 +34,7 @@ Examples:
     "--equation",
     default="auto",
     show_default=True,
-    metavar="NAME",
+    type=EQUATION,
     help="beta, steinhart-hart, log-polynomial-3, inverse-polynomial-4, shifted-exponential, "
     "callendar-van-dusen …, or auto, which compares them.",
 )
@@ -103,9 +106,9 @@ def command(
     else:
         from thermofit.estimate.text import report
 
-        click.echo(report(fitted, with_warnings=False))
+        show(lambda: report(fitted, with_warnings=False))
     for doubt in fitted.warnings:
-        click.echo(f"warning: {doubt}", err=True)
+        tell("warning", doubt)
 
 
 def _as_json(fitted: tf.Fit, curve: tf.Curve) -> dict[str, Any]:

@@ -9,8 +9,9 @@ import click
 import numpy as np
 
 import thermofit as tf
-from thermofit.cli.output import json_option, print_json
+from thermofit.cli.output import json_option, print_json, show, tell
 from thermofit.cli.points import read_points_file, reading_options
+from thermofit.cli.sections import Command
 from thermofit.cli.values import READING, U_RESISTANCE, U_TEMPERATURE, relative
 from thermofit.decide import Identification
 from thermofit.errors import InputError
@@ -26,6 +27,7 @@ _CAUTION = (
 
 
 @click.command(
+    cls=Command,
     name="identify",
     epilog="""\b
 Examples:
@@ -85,8 +87,8 @@ def command(
     if as_json:
         print_json("thermofit-identify", 1, _as_json(found))
     else:
-        click.echo(str(found))
-        click.echo(f"caution: {_CAUTION}", err=True)
+        show(found)
+        tell("caution", _CAUTION)
 
 
 def _with_sets(paths: tuple[str, ...]) -> list[Family] | None:

@@ -10,6 +10,8 @@ from typing import Any, TypeVar
 import click
 
 import thermofit as tf
+from thermofit.cli.output import tell
+from thermofit.cli.sections import in_section
 from thermofit.cli.values import RESISTANCE_UNIT, TEMPERATURE_UNIT, relative
 from thermofit.errors import InputError, UnitGuessWarning
 
@@ -20,17 +22,18 @@ F = TypeVar("F", bound=Callable[..., Any])
 
 def reading_options(command: F) -> F:
     """Add the options that say how a file of points is to be read."""
-    for option in reversed((
-        click.option("--t-column", metavar="COLUMN", help="Temperature: header or number."),
-        click.option("--r-column", metavar="COLUMN", help="Resistance: header or number."),
-        click.option("--u-t-column", metavar="COLUMN", help="Uncertainty of the temperature."),
-        click.option("--u-r-column", metavar="COLUMN", help="Uncertainty of the resistance."),
-        click.option("--t-unit", type=TEMPERATURE_UNIT, help="Unit of temperatures: C, F or K."),
-        click.option("--r-unit", type=RESISTANCE_UNIT, help="Unit of resistances: ohm, kohm …"),
-        click.option("--decimal", type=click.Choice([".", ","]), help="Decimal sign of the file."),
-        click.option("--delimiter", metavar="CHARACTER", help="Separator, or: whitespace."),
+    option = in_section("How a file is read")
+    for each in reversed((
+        option("--t-column", metavar="COLUMN", help="Temperature: header or number."),
+        option("--r-column", metavar="COLUMN", help="Resistance: header or number."),
+        option("--u-t-column", metavar="COLUMN", help="Uncertainty of the temperature."),
+        option("--u-r-column", metavar="COLUMN", help="Uncertainty of the resistance."),
+        option("--t-unit", type=TEMPERATURE_UNIT, help="Unit of temperatures: C, F or K."),
+        option("--r-unit", type=RESISTANCE_UNIT, help="Unit of resistances: ohm, kohm …"),
+        option("--decimal", type=click.Choice([".", ","]), help="Decimal sign of the file."),
+        option("--delimiter", metavar="CHARACTER", help="Separator, or: whitespace."),
     )):  # fmt: skip
-        command = option(command)
+        command = each(command)
     return command
 
 
@@ -66,7 +69,7 @@ def read_points_file(
     # What was guessed stands among the notes as well; it is told once, as a warning.
     guesses = " ".join(str(entry.message) for entry in caught)
     for line in points.notes:
-        click.echo(f"{'warning' if line in guesses else 'read'}: {line}", err=True)
+        tell("warning" if line in guesses else "read", line)
     for option, stated, given in (
         ("--u-t", points.u_t_k, u_t_k),
         ("--u-r", points.u_r_ohm, u_r),

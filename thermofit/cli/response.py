@@ -23,7 +23,8 @@ from thermofit.cli.circuitvalues import (
     refuse_ratio_only,
     warnings_once,
 )
-from thermofit.cli.output import json_option, print_json
+from thermofit.cli.output import json_option, print_json, show, tell
+from thermofit.cli.sections import Command
 from thermofit.cli.values import COVERAGE
 from thermofit.curve import Curve
 from thermofit.errors import InputError, UnitGuessWarning
@@ -64,6 +65,7 @@ class _Read:
 
 
 @click.command(
+    cls=Command,
     name="response",
     epilog="""\b
 Examples:
@@ -99,7 +101,7 @@ docs/controller.md tells how to make the logs.""",
     help="By how much two tests of one good sensor differ, k = 1.  [usual: 10%]",
 )  # fmt: skip
 @click.option(
-    "--least-ratio", type=click.FloatRange(1.0, min_open=True),
+    "--least-ratio", type=click.FloatRange(1.0, min_open=True), metavar="NUMBER",
     help="Without --stopped: how many times slower at least it gets.  [usual: 2]",
 )  # fmt: skip
 @json_option
@@ -173,12 +175,12 @@ def command(
             "warnings": told,
         })  # fmt: skip
     else:
-        click.echo(_text(fits, air))
+        show(lambda: _text(fits, air))
     for text in told:
-        click.echo(wrapped(text, "warning: ", "  "), err=True)
+        tell("warning", text)
     if not as_json:
         for text in cautions:
-            click.echo(wrapped(text, "caution: ", "  "), err=True)
+            tell("caution", text)
 
 
 def _column(name: str, text: str | None) -> Any:
@@ -204,7 +206,7 @@ def _tell(reads: list[_Read]) -> None:
     """Tell on standard error what the logs were read as; what was guessed as a warning."""
     for one in reads:
         for note, line in zip(one.log.notes, _lines(one, len(reads) > 1), strict=True):
-            click.echo(f"{'warning' if note in one.guesses else 'read'}: {line}", err=True)
+            tell("warning" if note in one.guesses else "read", line)
 
 
 def _refuse_idle(reads: list[_Read], named: Curve | Family | None) -> None:

@@ -8,6 +8,8 @@ from typing import Any, TypeVar
 import click
 
 import thermofit as tf
+from thermofit.cli.output import tell
+from thermofit.cli.sections import in_section
 from thermofit.curve import Curve
 from thermofit.curvesets.cells import check_id
 
@@ -18,18 +20,19 @@ F = TypeVar("F", bound=Callable[..., Any])
 
 def save_options(command: F) -> F:
     """Add --save, --id, --note and --replace to a command."""
-    for option in (
-        click.option("--replace", is_flag=True, help="Replace a saved curve that has this id."),
-        click.option("--note", default="", help="A note to save with the curve."),
-        click.option("--id", "id_", metavar="ID", help="What to call the saved curve."),
-        click.option(
+    option = in_section("Keeping the curve")
+    for each in (
+        option("--replace", is_flag=True, help="Replace a saved curve that has this id."),
+        option("--note", default="", help="A note to save with the curve."),
+        option("--id", "id_", metavar="ID", help="What to call the saved curve."),
+        option(
             "--save",
             metavar="SET.csv",
             type=click.Path(dir_okay=False),
             help="Add the curve to this curve set.",
         ),
     ):
-        command = option(command)
+        command = each(command)
     return command
 
 
@@ -49,4 +52,4 @@ def check_saving(save: str | None, id_: str | None, note: str, replace: bool) ->
 def save_curve(curve: Curve, save: str, replace: bool) -> None:
     """Add a curve to a set and say so at once, since printing the rest may fail."""
     tf.add_curve(save, curve, replace=replace)
-    click.echo(f"saved: {curve.id} in {save}", err=True)
+    tell("saved", f"{curve.id} in {save}")

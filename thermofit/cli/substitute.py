@@ -12,7 +12,6 @@ from thermofit.circuit import Divider
 from thermofit.circuit.preferred import Series
 from thermofit.cli.circuitoptions import NAMES as CIRCUIT_NAMES
 from thermofit.cli.circuitoptions import circuit_of, circuit_options
-from thermofit.cli.circuittext import wrapped
 from thermofit.cli.circuitvalues import (
     LIMITS,
     SHARE,
@@ -22,7 +21,8 @@ from thermofit.cli.circuitvalues import (
     naming_options,
     warnings_once,
 )
-from thermofit.cli.output import json_option, print_json
+from thermofit.cli.output import json_option, print_json, show, tell
+from thermofit.cli.sections import Command
 from thermofit.cli.substituteanswer import (
     NAMES,
     answer_json,
@@ -45,6 +45,7 @@ _OUTPUT = click.Path(dir_okay=False, writable=True)
 
 
 @click.command(
+    cls=Command,
     name="substitute",
     epilog="""\b
 Examples, each on one line:
@@ -149,27 +150,27 @@ def command(
     if table is not None and firmware is not None:
         Path(firmware).write_text(table.to_csv(), encoding="utf-8", newline="")
     if picture is not None:
-        from thermofit.report import save_picture, substitute_errors
+        from thermofit.report import save_picture, substitutes_picture
 
-        save_picture(substitute_errors(found), picture)
+        save_picture(substitutes_picture(found), picture)
     if as_json:
         files = {"firmware": firmware, "picture": picture}
         print_json("thermofit-substitute", 1, answer_json(found, table, files) | {"warnings": told})
     else:
-        click.echo(as_options(as_text(found, with_caution=False), _ALL_NAMES))
+        show(lambda: as_options(as_text(found, with_caution=False), _ALL_NAMES))
         if table is not None:
-            click.echo(f"\n{table}")
+            click.echo()
+            show(table)
     for text in told:
-        click.echo(wrapped(text, "warning: ", "  "), err=True)
+        tell("warning", text)
     if table is not None and not found.best.usable:
-        click.echo(wrapped("nothing is usable; the table is of the first row all the same",
-                           "warning: ", "  "), err=True)  # fmt: skip
+        tell("warning", "nothing is usable; the table is of the first row all the same")
     if not as_json:
         for path in (firmware, picture):
             if path is not None:
-                click.echo(f"written: {path}", err=True)
+                tell("written", path)
         for text in cautions_of(found):
-            click.echo(wrapped(text, "caution: ", "  "), err=True)
+            tell("caution", text)
 
 
 def _circuit(options: dict[str, Any]) -> Divider | None:

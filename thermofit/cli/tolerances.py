@@ -7,6 +7,7 @@ from typing import Any, TypeVar
 
 import click
 
+from thermofit.cli.sections import in_section
 from thermofit.cli.values import PERCENT, TEMPERATURE, U_TEMPERATURE
 
 __all__ = ["stated_tolerance", "tolerance_options"]
@@ -16,18 +17,19 @@ F = TypeVar("F", bound=Callable[..., Any])
 
 def tolerance_options(command: F) -> F:
     """Add the options that state a tolerance."""
-    for option in reversed((
-        click.option("--r25-pct", type=PERCENT, help="Tolerance of R25: 1, 1%, or -2..+5."),
-        click.option("--b-pct", type=PERCENT, help="Tolerance of the B value in percent."),
-        click.option("--b-k", type=U_TEMPERATURE, help="Tolerance of B25/85 in kelvin: 30K."),
-        click.option("--r-pct", type=PERCENT, help="Tolerance of R at --r-at."),
-        click.option("--r-at", type=TEMPERATURE, help="Temperature of --r-pct: 0C, 100C."),
-        click.option("--ratio-pct", type=PERCENT, help="Tolerance of the ratio R25/R125."),
-        click.option("--dt", type=U_TEMPERATURE, help="Reading error allowed over a range: 0.2K."),
-        click.option("--dt-from", type=TEMPERATURE, help="Lower end of the range of --dt."),
-        click.option("--dt-to", type=TEMPERATURE, help="Upper end of the range of --dt."),
+    option = in_section("A tolerance")
+    for each in reversed((
+        option("--r25-pct", type=PERCENT, help="Tolerance of R25: 1, 1%, or -2..+5."),
+        option("--b-pct", type=PERCENT, help="Tolerance of the B value in percent."),
+        option("--b-k", type=U_TEMPERATURE, help="Tolerance of B25/85 in kelvin: 30K."),
+        option("--r-pct", type=PERCENT, help="Tolerance of R at --r-at."),
+        option("--r-at", type=TEMPERATURE, help="Temperature of --r-pct: 0C, 100C."),
+        option("--ratio-pct", type=PERCENT, help="Tolerance of the ratio R25/R125."),
+        option("--dt", type=U_TEMPERATURE, help="Reading error allowed over a range: 0.2K."),
+        option("--dt-from", type=TEMPERATURE, help="Lower end of the range of --dt."),
+        option("--dt-to", type=TEMPERATURE, help="Upper end of the range of --dt."),
     )):  # fmt: skip
-        command = option(command)
+        command = each(command)
     return command
 
 
