@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import json
 import math
-import shutil
 import sys
-import textwrap
 from collections.abc import Callable
 from typing import Any, Final, Literal
 
@@ -75,6 +72,8 @@ def print_json(name: str, version: int, content: dict[str, Any]) -> None:
     content : dict
         Arrays become lists; NaN and infinity, which JSON does not know, null.
     """
+    import json
+
     answer = {"format": name, "format_version": version, **_plain(content)}
     click.echo(json.dumps(answer, ensure_ascii=False, indent=2, allow_nan=False))
 
@@ -83,6 +82,8 @@ def _width(stream: Any) -> int | None:
     """Columns of a terminal; None for a file or a pipe, whose lines stay whole."""
     if stream is None or not stream.isatty():
         return None
+    import shutil
+
     return max(shutil.get_terminal_size().columns, _NARROWEST)
 
 
@@ -95,6 +96,8 @@ def _folded(text: str, width: int | None) -> str:
 
 
 def _hanging(line: str, width: int) -> str:
+    import textwrap
+
     hang = " " * (len(line) - len(line.lstrip()) + 2)
     return textwrap.fill(
         line, width, subsequent_indent=hang, break_on_hyphens=False, break_long_words=False

@@ -263,7 +263,10 @@ class Equation(ABC):
 
 def polynomial(x: Array, c: Array) -> Array:
     """Sum of c_k·x^k by Horner's rule, of the shape of `x`."""
-    result: Array = np.asarray(np.polynomial.polynomial.polyval(x, c), dtype=np.float64)
+    highest, *others = c[::-1]
+    result: Array = np.asarray(x * 0.0 + highest, dtype=np.float64)
+    for coefficient in others:
+        result = coefficient + result * x
     return result
 
 
@@ -275,8 +278,11 @@ def derivative(c: Array) -> Array:
 
 def powers(x: Array, terms: int) -> Array:
     """Powers 0 to terms − 1 of `x`, shape (terms,) + x.shape."""
-    vander: Array = np.asarray(np.polynomial.polynomial.polyvander(x, terms - 1), dtype=np.float64)
-    return np.moveaxis(vander.reshape(*np.shape(x), terms), -1, 0)
+    result = np.empty((terms, *np.shape(x)))
+    result[0] = x * 0.0 + 1.0
+    for power in range(1, terms):
+        result[power] = result[power - 1] * x
+    return result
 
 
 def centred_powers(x: Array, terms: int) -> tuple[Array, Array]:

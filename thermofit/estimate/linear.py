@@ -132,7 +132,8 @@ def fit_linear(equation: Equation, plane: Plane) -> Solution:
     x, y, u_x, _ = plane.axes(equation)
     basis, back = equation.scaled_basis(x)
     offset = y - _offset(equation, x)
-    slope = np.full(x.shape, np.polyfit(x, y, 1)[0])
+    spread = x - x.mean()
+    slope = np.full(x.shape, (spread @ y) / (spread @ spread))
     sigma = plane.sigma(equation, slope)
     for _ in range(_MAX_REWEIGHTINGS):
         scaled = least_squares(basis, offset, sigma)

@@ -40,7 +40,8 @@ TOO_CLOSE = (
 
 def trend(plane: Plane) -> float:
     """Sign of the change of resistance with temperature."""
-    return -float(np.sign(np.cov(plane.inv_t, plane.ln_r)[0, 1])) if len(plane.t_k) > 1 else 0.0
+    inv_t, ln_r = plane.inv_t, plane.ln_r
+    return -float(np.sign((inv_t - inv_t.mean()) @ (ln_r - ln_r.mean())))
 
 
 def refuse_idle_points(plane: Plane) -> None:
