@@ -150,3 +150,26 @@ def test_with_one_point_too_few_it_says_what_that_point_would_decide() -> None:
     f = tf.fit(tf.Points(t_c[four], r_ohm[four]))
     assert f.equation.name == "beta"
     assert any("one more point would settle it" in doubt for doubt in f.warnings)
+
+
+def test_what_has_the_smaller_error_and_was_put_aside_is_named() -> None:
+    # Invented readings of a sensor that bends, in five baths.
+    points = tf.read_points("docs/demo/five-baths.csv")
+    known = tf.Points(points.t_c, points.r_ohm, u_t_k=0.1, u_r_ohm=0.003 * points.r_ohm)
+    f = tf.fit(known)
+    errors = {c.name: c.loo_rms_k for c in f.candidates if c.loo_rms_k is not None}
+    assert f.equation.name == "beta"
+    assert errors["steinhart-hart"] < errors["beta"]
+    assert "smallest" not in f.reason
+    assert "steinhart-hart has" in f.reason and "AICc" in f.reason
+
+
+def test_constant_b_for_want_of_points_is_told_to_know_no_bend() -> None:
+    points = tf.read_points("docs/demo/five-baths.csv")
+    few = tf.fit(tf.Points(points.t_c, points.r_ohm, u_t_k=0.1, u_r_ohm=0.003 * points.r_ohm))
+    assert any("characterise" in text for text in few.warnings)
+    narrow = points.t_c < 45.0
+    near = tf.fit(tf.Points(points.t_c[narrow], points.r_ohm[narrow], u_t_k=0.1), equation="auto")
+    assert not any("characterise" in text for text in near.warnings)
+    asked_for = tf.fit(tf.Points(points.t_c, points.r_ohm, u_t_k=0.1), equation="beta")
+    assert not any("characterise" in text for text in asked_for.warnings)

@@ -143,12 +143,31 @@ def choose(candidates: Sequence[Candidate], loo: Sequence[Array]) -> tuple[int, 
         (index for index in alike if candidates[index].terms == fewest),
         key=lambda index: squared[index].mean(),
     )
-    error = f"leave-one-out error {candidates[pick].loo_rms_k:.3g} K"
-    if pick == best:
-        return pick, f"{candidates[pick].name}: smallest {error}"
-    return pick, (
-        f"{candidates[pick].name}: {error}, within noise of the smallest "
-        f"({candidates[best].loo_rms_k:.3g} K, {candidates[best].name}), with fewer coefficients"
+    return pick, _reason(candidates, above, pick, best)
+
+
+def _reason(candidates: Sequence[Candidate], above: Sequence[float], pick: int, best: int) -> str:
+    """Why one was chosen; what has a smaller error in kelvin is named, and why it was not."""
+    chosen = candidates[pick]
+    error = f"leave-one-out error {chosen.loo_rms_k:.3g} K"
+    if pick != best:
+        return (
+            f"{chosen.name}: {error}, within noise of the smallest "
+            f"({candidates[best].loo_rms_k:.3g} K, {candidates[best].name}), with fewer "
+            "coefficients"
+        )
+    smallest = min(range(len(candidates)), key=lambda index: _number(candidates[index].loo_rms_k))
+    rival = candidates[smallest]
+    if smallest == pick or rival.loo_rms_k == chosen.loo_rms_k:
+        return f"{chosen.name}: smallest {error}"
+    if above[smallest] > _AICC_AGAINST:
+        return (
+            f"{chosen.name}: {error}; {rival.name} has {rival.loo_rms_k:.3g} K, but AICc, "
+            f"{above[smallest]:.3g} higher, says that it has too many coefficients for these points"
+        )
+    return (
+        f"{chosen.name}: {error}, the smallest in terms of the uncertainties of the points "
+        f"({rival.name} has {rival.loo_rms_k:.3g} K)"
     )
 
 

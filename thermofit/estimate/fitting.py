@@ -48,6 +48,11 @@ _SPARE_POINTS = 2
 
 _FAR_BETTER = 1.0 / 3.0
 
+# With fewer points AICc's correction for their number weighs more than the bend of an NTC does,
+# which is worth 0.3 K and more in the middle of so wide a range.
+_FEW_FOR_A_BEND = 7
+_BEND_COUNTS_K = 50.0
+
 
 def fit(
     points: Points,
@@ -332,7 +337,19 @@ def _fit_auto(points: Points, plane: Plane, method: Method) -> Fit:
                 f"{loo_rms_k:.2g} K where {chosen.name} is off by {chosen.loo_rms_k:.2g} K: one "
                 f"more point would settle it, or ask for {name}",
             )
+    if chosen.name == "beta" and len(points) < _FEW_FOR_A_BEND and _bends(points):
+        warnings += (
+            "constant B was taken since so few points do not bear more coefficients; NTC ceramics "
+            "bend, by tenths of a kelvin between the points and by more beyond them, of which the "
+            "intervals do not know. More points would settle it, or thermofit.characterise, which "
+            "takes the bend from the registered families",
+        )
     return result.replace(candidates=tuple(candidates), reason=reason, warnings=warnings)
+
+
+def _bends(points: Points) -> bool:
+    """Whether points lie far enough apart for the bend of an NTC to count."""
+    return float(np.ptp(points.t_c)) >= _BEND_COUNTS_K
 
 
 def _too_few_to_rank(terms: int) -> str:
