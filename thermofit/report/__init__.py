@@ -1,5 +1,25 @@
 """Pictures of what the other rooms find; they need matplotlib, the extra `pictures`."""
 
-from thermofit.report.errors import check_pictures, save_picture, substitute_errors
+from thermofit.report.canvas import check_pictures, save_picture
+from thermofit.report.circuits import divider_picture
+from thermofit.report.curves import curve_picture, residuals_picture
+from thermofit.report.plane import plane_picture
+from thermofit.report.plans import plan_picture
+from thermofit.report.steps import step_picture
+from thermofit.report.substitutes import substitutes_picture
+from thermofit.report.svg import svg_of
+from thermofit.report.tolerances import band_picture
 
-__all__ = ["check_pictures", "save_picture", "substitute_errors"]
+__all__ = [
+    "band_picture",
+    "check_pictures",
+    "curve_picture",
+    "divider_picture",
+    "plan_picture",
+    "plane_picture",
+    "residuals_picture",
+    "save_picture",
+    "step_picture",
+    "substitutes_picture",
+    "svg_of",
+]

@@ -24,8 +24,8 @@ _HEADER = [
     "", "part", "reads", "worst / K", "at / °C", "error / K", "curve / K", "change / K",
 ]  # fmt: skip
 _LEGEND = (
-    "error: lowest to highest with tolerances; curve: of the curves alone; change: against the "
-    "part that was in"
+    "reads, curve: of the curves alone; error: lowest to highest with tolerances; change: against "
+    "the part that was in"
 )
 _DRIFT = "set-points drift: true temperature at which the controller then switches, less set-point"
 
