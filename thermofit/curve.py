@@ -5,15 +5,17 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import partial
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any, Literal, TypedDict, Unpack, overload
+from typing import TYPE_CHECKING, Any, Literal, TypedDict, TypeVar, Unpack, overload
 
 import numpy as np
 import numpy.typing as npt
 
-from thermofit.arrays import as_float_array, refuse_misaligned, unwrap
+from thermofit.arrays import Collection, as_float_array, is_collection, refuse_misaligned, unwrap
 from thermofit.coefficients import Coefficients
 from thermofit.constructors import Constructors
+from thermofit.describing import Describing
 from thermofit.equations.base import Equation
 from thermofit.equations.branch import Branch, find_branch
 from thermofit.errors import InputError
@@ -34,6 +36,7 @@ if TYPE_CHECKING:
 __all__ = ["Curve"]
 
 Array = npt.NDArray[np.float64]
+C = TypeVar("C", bound=Collection)
 RangeBasis = Literal["stated", "data", "assumed"]
 
 
@@ -50,9 +53,15 @@ _WITH_READING = "of the curve and of the reading"
 _CURVE_ONLY_R = "of the curve only, at a temperature that is taken as exact"
 _WITH_TEMPERATURE = "of the curve and of the temperature"
 
+# Units of the fields of an interval, as xarray states them.
+_IN_CELSIUS = {
+    "value": "degC", "standard_uncertainty": "K", "low": "degC", "high": "degC", "dof": "1",
+}  # fmt: skip
+_IN_OHM = dict.fromkeys(("value", "standard_uncertainty", "low", "high"), "ohm") | {"dof": "1"}
+
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Curve(Constructors, Evaluating):
+class Curve(Constructors, Evaluating, Describing):
     """Resistance and temperature of one sensor or one material.
 
     Make one with a constructor: `beta`, `bent_beta`, `steinhart_hart`, `log_polynomial`,
@@ -192,6 +201,8 @@ class Curve(Constructors, Evaluating):
     @overload
     def resistance(self, t_c: pd.DataFrame, **how: Unpack[_How]) -> pd.DataFrame: ...
     @overload
+    def resistance(self, t_c: C, *, strict: bool = ..., workers: int = ...) -> C: ...
+    @overload
     def resistance(self, t_c: npt.ArrayLike, **how: Unpack[_How]) -> Array: ...
     def resistance(
         self,
@@ -206,7 +217,8 @@ class Curve(Constructors, Evaluating):
         Parameters
         ----------
         t_c : float or array_like, any shape
-            Temperature in °C.  NaN, a missing reading, stays NaN.
+            Temperature in °C.  NaN, a missing reading, stays NaN.  Objects of pandas,
+            PyArrow, xarray and Dask give their kind again; what is lazy stays lazy.
         strict : bool
             Raise, rather than warn, outside the valid range.
         out : array of float64, optional
@@ -241,6 +253,11 @@ class Curve(Constructors, Evaluating):
             quick = self._at_once("resistance")
             if quick is not None and quick.low <= t_c <= quick.high:
                 return quick.scalar(t_c)
+        if is_collection(t_c):
+            from thermofit.scale import evaluated
+
+            one = partial(self.resistance, strict=strict, workers=workers)
+            return evaluated(one, t_c, "t_c", "ohm", out)
         t, dress = unwrap(t_c, "t_c")
         return dress(self._converted("resistance", t, strict, out, workers))
 
@@ -265,6 +282,8 @@ class Curve(Constructors, Evaluating):
         workers: int = ...,
     ) -> pd.DataFrame: ...
     @overload
+    def temperature(self, r_ohm: C, *, strict: bool = ..., workers: int = ...) -> C: ...
+    @overload
     def temperature(
         self,
         r_ohm: npt.ArrayLike,
@@ -286,7 +305,8 @@ class Curve(Constructors, Evaluating):
         Parameters
         ----------
         r_ohm : float or array_like, any shape
-            Resistance in ohms.  NaN, a missing reading, stays NaN.
+            Resistance in ohms.  NaN, a missing reading, stays NaN.  Objects of pandas,
+            PyArrow, xarray and Dask give their kind again; what is lazy stays lazy.
         strict : bool
             Raise, rather than warn, outside the valid range.
         out : array of float64, optional
@@ -321,6 +341,11 @@ class Curve(Constructors, Evaluating):
             quick = self._at_once("temperature")
             if quick is not None and quick.low <= r_ohm <= quick.high:
                 return quick.scalar(r_ohm)
+        if is_collection(r_ohm):
+            from thermofit.scale import evaluated
+
+            one = partial(self.temperature, strict=strict, workers=workers)
+            return evaluated(one, r_ohm, "r_ohm", "degC", out)
         r, dress = unwrap(r_ohm, "r_ohm")
         return dress(self._converted("temperature", r, strict, out, workers))
 
@@ -330,6 +355,8 @@ class Curve(Constructors, Evaluating):
     def alpha(self, t_c: pd.Series[Any]) -> pd.Series[Any]: ...
     @overload
     def alpha(self, t_c: pd.DataFrame) -> pd.DataFrame: ...
+    @overload
+    def alpha(self, t_c: C) -> C: ...
     @overload
     def alpha(self, t_c: npt.ArrayLike) -> Array: ...
     def alpha(self, t_c: Any) -> Any:
@@ -350,6 +377,10 @@ class Curve(Constructors, Evaluating):
         >>> round(Curve.beta(r25_ohm=10e3, b_k=3977).alpha(25.0), 5)
         -0.04474
         """
+        if is_collection(t_c):
+            from thermofit.scale import evaluated
+
+            return evaluated(self.alpha, t_c, "t_c", "1/K")
         t, dress = unwrap(t_c, "t_c")
         inv_t = 1.0 / (t + ZERO_C_K)
         return dress(-self._local_b(inv_t, self._ln_r_at(t, strict=False)) * inv_t**2)
@@ -391,6 +422,7 @@ class Curve(Constructors, Evaluating):
         *,
         coverage: float = 0.95,
         strict: bool = False,
+        workers: int = 1,
     ) -> Interval:
         """Temperature at a resistance, with its uncertainty (JCGM 100, clause 5).
 
@@ -405,6 +437,8 @@ class Curve(Constructors, Evaluating):
             Probability of the interval.
         strict : bool
             Raise, rather than warn, outside the valid range.
+        workers : int
+            Threads for long arrays; −1 for as many as there are processors.
 
         Returns
         -------
@@ -419,20 +453,22 @@ class Curve(Constructors, Evaluating):
         25.000 °C, standard uncertainty 0.022, 95 % between 24.956 and 25.044
         (of the curve only, not of a new reading, whose uncertainty was not given)
         """
+        if is_collection(r_ohm) or is_collection(u_r_ohm):
+            from thermofit.scale import evaluated_record
+
+            how: dict[str, Any] = {"coverage": coverage, "strict": strict, "workers": workers}
+            one = partial(self.temperature_interval, **how)
+            at = self.resistance(self._middle_c)
+            found: Interval = evaluated_record(
+                one, _IN_CELSIUS, r_ohm, "r_ohm", at, u_r_ohm, "u_r_ohm"
+            )
+            return found
         refuse_misaligned(r_ohm, u_r_ohm, "r_ohm and u_r_ohm")
         r, dress = unwrap(r_ohm, "r_ohm")
-        inv_t = self._inv_t_at(r, strict)
-        with np.errstate(invalid="ignore"):
-            ln_r = np.log(r)
-        kelvin_per_log = 1.0 / (inv_t**2 * np.abs(self._local_b(inv_t, ln_r)))
-        u_curve = self._u_ln_r(inv_t, ln_r) * kelvin_per_log
-        u_reading = None
-        if u_r_ohm is not None:
-            u_reading = checked_uncertainty(u_r_ohm, "u_r_ohm", r.shape) / r * kelvin_per_log
-        note = _CURVE_ONLY if u_reading is None else _WITH_READING
-        return make_interval(
-            1.0 / inv_t - ZERO_C_K, u_curve, self.dof, u_reading, coverage, dress, "°C", note
-        )
+        u = None if u_r_ohm is None else checked_uncertainty(u_r_ohm, "u_r_ohm", r.shape)
+        spans = self._spans("temperature", r, u, coverage, strict, workers)
+        note = _CURVE_ONLY if u is None else _WITH_READING
+        return make_interval(spans, coverage, dress, "°C", note)
 
     def resistance_interval(
         self,
@@ -441,6 +477,7 @@ class Curve(Constructors, Evaluating):
         *,
         coverage: float = 0.95,
         strict: bool = False,
+        workers: int = 1,
     ) -> Interval:
         """Resistance at a temperature, with its uncertainty.
 
@@ -451,7 +488,7 @@ class Curve(Constructors, Evaluating):
         u_t_k : float or array_like, optional
             Standard uncertainty of the temperature in kelvin.  Without it the
             interval speaks of the curve only.
-        coverage, strict
+        coverage, strict, workers
             As for `temperature_interval`.
 
         Returns
@@ -465,18 +502,21 @@ class Curve(Constructors, Evaluating):
         >>> round(c.resistance_interval(25.0).standard_uncertainty, 6)
         10.0
         """
+        if is_collection(t_c) or is_collection(u_t_k):
+            from thermofit.scale import evaluated_record
+
+            how: dict[str, Any] = {"coverage": coverage, "strict": strict, "workers": workers}
+            one = partial(self.resistance_interval, **how)
+            found: Interval = evaluated_record(
+                one, _IN_OHM, t_c, "t_c", self._middle_c, u_t_k, "u_t_k"
+            )
+            return found
         refuse_misaligned(t_c, u_t_k, "t_c and u_t_k")
         t, dress = unwrap(t_c, "t_c")
-        ln_r = self._ln_r_at(t, strict)
-        inv_t = 1.0 / (t + ZERO_C_K)
-        r = np.exp(ln_r)
-        u_curve = self._u_ln_r(inv_t, ln_r) * r
-        u_own = None
-        if u_t_k is not None:
-            slope = np.abs(self._local_b(inv_t, ln_r)) * inv_t**2 * r
-            u_own = checked_uncertainty(u_t_k, "u_t_k", t.shape) * slope
-        note = _CURVE_ONLY_R if u_own is None else _WITH_TEMPERATURE
-        return make_interval(r, u_curve, self.dof, u_own, coverage, dress, "Ω", note)
+        u = None if u_t_k is None else checked_uncertainty(u_t_k, "u_t_k", t.shape)
+        spans = self._spans("resistance", t, u, coverage, strict, workers)
+        note = _CURVE_ONLY_R if u is None else _WITH_TEMPERATURE
+        return make_interval(spans, coverage, dress, "Ω", note)
 
     def in_range(self, t_c: npt.ArrayLike) -> npt.NDArray[np.bool_]:
         """Whether temperatures lie in the valid range.
@@ -554,6 +594,10 @@ class Curve(Constructors, Evaluating):
         self.__init__(**state)  # type: ignore[misc]
 
     # -- inside -------------------------------------------------------------------
+
+    @property
+    def _middle_c(self) -> float:
+        return 0.5 * (self.t_min_c + self.t_max_c)
 
     def _u_ln_r(self, inv_t: Array, ln_r: Array) -> Array:
         """Standard uncertainty of ln R of the curve at a temperature; NaN if unknown."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 import warnings
 from functools import cached_property
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
@@ -16,6 +16,10 @@ from thermofit.equations.branch import Branch
 from thermofit.errors import ExtrapolationError, ExtrapolationWarning, InputError
 from thermofit.evaluation import Evaluator, Wanted, evaluator, in_blocks, thread_count
 from thermofit.units import ZERO_C_K, format_ohm
+
+if TYPE_CHECKING:
+    from thermofit.evaluation.propagating import Propagator
+    from thermofit.interval import Spans
 
 __all__ = ["RANGE_BASIS", "Evaluating"]
 
@@ -38,6 +42,8 @@ class Evaluating:
     t_min_c: float
     t_max_c: float
     range_basis: Any
+    covariance: Array | None
+    dof: float
     _branch: Branch
 
     def _converted(
@@ -65,6 +71,57 @@ class Evaluating:
         self._report(wanted, outside, strict)
         return result
 
+    def _spans(
+        self,
+        wanted: Wanted,
+        values: Array,
+        u: Array | None,
+        coverage: float,
+        strict: bool,
+        workers: int,
+    ) -> Spans:
+        """Evaluate a direction with its uncertainty; what is outside is reported once."""
+        from thermofit.evaluation.intervals import spans
+
+        threads = thread_count(workers)
+        quick = None
+        if values.size >= _FEW and self.covariance is not None:
+            by = wanted == "temperature"
+            quick = self._u_to_temperature if by else self._u_to_resistance
+        outside = _Outside()
+
+        def plain(start: int, part: Array, u_part: Array | None) -> Any:
+            found = self._plain_span(wanted, start, part, u_part, outside)
+            if strict and outside.count:
+                self._report(wanted, outside, strict)
+            return found
+
+        result = spans(quick, plain, values, u, self.dof, coverage, threads)
+        self._report(wanted, outside, strict)
+        return result
+
+    def _plain_span(
+        self, wanted: Wanted, start: int, values: Array, u: Array | None, outside: _Outside
+    ) -> tuple[Array, Array, Array | None]:
+        """Values, and what the curve and the argument bring to their uncertainty."""
+        if wanted == "temperature":
+            inv_t, beyond = self._inv_t_anywhere(values)
+            outside.add(start, values, beyond)
+            with np.errstate(invalid="ignore"):
+                ln_r = np.log(values)
+            kelvin_per_log = 1.0 / (inv_t**2 * np.abs(self._local_b(inv_t, ln_r)))
+            own = None if u is None else u / values * kelvin_per_log
+            return 1.0 / inv_t - ZERO_C_K, self._u_ln_r(inv_t, ln_r) * kelvin_per_log, own
+        ln_r, beyond = self._ln_r_anywhere(values)
+        outside.add(start, values, beyond)
+        inv_t = 1.0 / (values + ZERO_C_K)
+        r = np.exp(ln_r)
+        own = None if u is None else u * np.abs(self._local_b(inv_t, ln_r)) * inv_t**2 * r
+        return r, self._u_ln_r(inv_t, ln_r) * r, own
+
+    def _u_ln_r(self, inv_t: Array, ln_r: Array) -> Array:
+        raise NotImplementedError
+
     def _at_once(self, wanted: Wanted) -> Evaluator | None:
         """Evaluator for a single number, unless making it costs more than it saves."""
         explicit = self.equation.explicit == wanted
@@ -86,6 +143,21 @@ class Evaluating:
         return evaluator(
             self.equation, self._c, self._branch, "resistance", self.t_min_c, self.t_max_c
         )
+
+    @cached_property
+    def _u_to_temperature(self) -> Propagator | None:
+        return self._propagator(self._to_temperature)
+
+    @cached_property
+    def _u_to_resistance(self) -> Propagator | None:
+        return self._propagator(self._to_resistance)
+
+    def _propagator(self, quick: Evaluator | None) -> Propagator | None:
+        if quick is None or self.covariance is None:
+            return None
+        from thermofit.evaluation.propagating import propagator
+
+        return propagator(self.equation, self._c, self.covariance, quick)
 
     def _slowly_to_temperature(self, r_ohm: Array) -> tuple[Array, npt.NDArray[np.bool_]]:
         """Temperatures in °C of any readings, and which lie outside the valid range."""
@@ -124,12 +196,6 @@ class Evaluating:
         ln_r, beyond = self._ln_r_anywhere(t_c)
         self._report("resistance", _Outside.of(t_c, beyond), strict)
         return ln_r
-
-    def _inv_t_at(self, r_ohm: Array, strict: bool) -> Array:
-        """1/T at resistances that a caller gave."""
-        inv_t, beyond = self._inv_t_anywhere(r_ohm)
-        self._report("temperature", _Outside.of(r_ohm, beyond), strict)
-        return inv_t
 
     @cached_property
     def _c(self) -> Array:

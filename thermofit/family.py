@@ -11,7 +11,9 @@ from typing import Any, Literal, get_args
 import numpy as np
 
 from thermofit.curve import Curve
+from thermofit.describing import facts_text, short_table
 from thermofit.errors import InputError
+from thermofit.notebook import as_html
 from thermofit.tolerance.spec import Tolerance
 
 __all__ = ["RATINGS", "SOURCE_KINDS", "Family", "SourceKind", "nominal_curve"]
@@ -117,6 +119,35 @@ class Family:
         """Where the curve comes from."""
         return self.curve.source
 
+    def describe(self) -> str:
+        """Tell what the family is: curve, tolerance, ratings, source and a short table.
+
+        Returns
+        -------
+        str
+
+        Examples
+        --------
+        >>> import thermofit as tf
+        >>> print(tf.family("ntc-10k-3977").describe().split("\\n")[8].strip())
+        R25 ±      5 %
+        """
+        curve = self.curve
+        facts = [
+            *curve._form(),
+            ("R25 ±", _percent(self.r25_tol_pct)),
+            ("B ±", _percent(self.b_tol_pct)),
+            *((name, f"{value:g}") for name, value in self.ratings.items()),
+            ("source", f"{self.source} ({self.source_kind})"),
+            ("licence", curve.licence),
+            ("note", curve.note),
+        ]
+        table = short_table(curve, ratio_only=self.ratio_only)
+        return f"{self.id}\n{facts_text(facts)}\n\n{table}"
+
+    def _repr_html_(self) -> str:
+        return as_html(self.describe)
+
     def __hash__(self) -> int:
         return hash((self.curve, self.r25_tol_pct, self.b_tol_pct, self.source_kind))
 
@@ -127,6 +158,10 @@ class Family:
 
     def __setstate__(self, state: dict[str, Any]) -> None:
         self.__init__(**state)  # type: ignore[misc]
+
+
+def _percent(value: float | None) -> str:
+    return "not stated" if value is None else f"{value:g} %"
 
 
 def nominal_curve(part: Any, name: str = "part") -> Curve:

@@ -9,12 +9,21 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
+from thermofit.arrays import is_lazy
 from thermofit.errors import InputError
+from thermofit.notebook import ShownInNotebooks
 
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["Interval", "combine", "coverage_factor", "format_pair", "make_interval"]
+__all__ = [
+    "Interval",
+    "Spans",
+    "combine",
+    "coverage_factor",
+    "format_pair",
+    "make_interval",
+]
 
 Array = npt.NDArray[np.float64]
 
@@ -82,7 +91,7 @@ def combine(u_scatter: Array, dof: float, u_known: Array) -> tuple[Array, Array]
 
 
 @dataclass(frozen=True, eq=False)
-class Interval:
+class Interval(ShownInNotebooks):
     """Values with standard uncertainty and coverage interval.
 
     Scalars, arrays or Series, like the argument they were found for.
@@ -115,6 +124,9 @@ class Interval:
     note: str
 
     def __str__(self) -> str:
+        if is_lazy(self.value):
+            pending = f"not computed yet, in {self.unit}; dask.compute(…) gives the numbers"
+            return f"{pending}\n({self.note})"
         values, uncertainties = np.atleast_1d(self.value), np.atleast_1d(self.standard_uncertainty)
         lows, highs = np.atleast_1d(self.low), np.atleast_1d(self.high)
         lines = []
@@ -134,35 +146,48 @@ class Interval:
         import pandas as pd
 
         columns = ("value", "standard_uncertainty", "low", "high")
-        index = getattr(self.value, "index", None)
+        # A pyarrow.Array has an `index` too, which is no index.
+        index = self.value.index if hasattr(self.value, "iloc") else None
         if np.ndim(self.value) > 1:
             index = pd.MultiIndex.from_product([range(size) for size in np.shape(self.value)])
         data = {name: np.ravel(getattr(self, name)) for name in columns}
         return pd.DataFrame(data, index=index)
 
 
-def make_interval(
-    value: Array,
-    u_curve: Array,
-    dof: float,
-    u_own: Array | None,
-    coverage: float,
-    dress: Callable[[Array], Any],
-    unit: str,
-    note: str,
-) -> Interval:
-    """Expand a standard uncertainty to a coverage interval.
+@dataclass(frozen=True, eq=False)
+class Spans:
+    """Arrays of which an `Interval` is made, all of one shape.
 
     Parameters
     ----------
     value : array
         Best estimates.
-    u_curve : array
-        Standard uncertainty that the curve brings, NaN where it is unknown.
-    dof : float
-        Degrees of freedom behind `u_curve`.
-    u_own : array, optional
-        Standard uncertainty that the argument brings.
+    u : array
+        Standard uncertainties.
+    low, high : array
+        Ends of the coverage intervals.
+    dof : array
+        Effective degrees of freedom.
+    known : bool
+        Whether anything is known of what the curve brings to the uncertainty.
+    """
+
+    value: Array
+    u: Array
+    low: Array
+    high: Array
+    dof: Array
+    known: bool
+
+
+def make_interval(
+    spans: Spans, coverage: float, dress: Callable[[Array], Any], unit: str, note: str
+) -> Interval:
+    """Give values with their uncertainty as the caller gave the argument.
+
+    Parameters
+    ----------
+    spans : Spans
     coverage : float
         Probability of the interval.
     dress : callable
@@ -174,21 +199,15 @@ def make_interval(
     -------
     Interval
     """
-    if np.isnan(u_curve).all() and u_curve.size:
-        note = "uncertainty unknown: the curve has no covariance"
-    u, dof_all = u_curve, np.full(value.shape, dof)
-    if u_own is not None:
-        u, dof_all = combine(u_curve, dof, u_own)
-    half = coverage_factor(coverage, dof_all) * u
     return Interval(
-        value=dress(value),
-        standard_uncertainty=dress(u),
-        low=dress(value - half),
-        high=dress(value + half),
+        value=dress(spans.value),
+        standard_uncertainty=dress(spans.u),
+        low=dress(spans.low),
+        high=dress(spans.high),
         coverage=coverage,
-        dof=dress(dof_all),
+        dof=dress(spans.dof),
         unit=unit,
-        note=note,
+        note=note if spans.known else "uncertainty unknown: the curve has no covariance",
     )
 
 

@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from thermofit.errors import InputError
+from thermofit.notebook import ShownInNotebooks
 from thermofit.units import ZERO_C_K, format_ohm
 
 if TYPE_CHECKING:
@@ -25,7 +26,7 @@ _SHOWN_POINTS = 30
 
 
 @dataclass(frozen=True, init=False, repr=False, eq=False)
-class Points:
+class Points(ShownInNotebooks):
     """Measured points of one sensor, in the order in which they were given.
 
     Two `Points` are equal if their readings and uncertainties are; where they

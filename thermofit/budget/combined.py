@@ -15,6 +15,7 @@ import numpy.typing as npt
 from thermofit.budget.contribution import Contribution, require_number
 from thermofit.errors import InputError
 from thermofit.interval import coverage_factor, format_pair
+from thermofit.notebook import ShownInNotebooks
 from thermofit.texttable import aligned
 
 if TYPE_CHECKING:
@@ -24,7 +25,7 @@ __all__ = ["Budget"]
 
 
 @dataclass(frozen=True)
-class Budget:
+class Budget(ShownInNotebooks):
     """A measured value and the contributions to its uncertainty.
 
     Parameters

@@ -18,6 +18,7 @@ from thermofit.decide.rule import DecisionRule, RuleName, decision_rule
 from thermofit.decide.uncertainty import finite_uncertainty, meter_of, reading_uncertainty
 from thermofit.errors import ExtrapolationError, InputError
 from thermofit.family import Family
+from thermofit.notebook import ShownInNotebooks
 from thermofit.texttable import aligned
 from thermofit.tolerance import Tolerance
 from thermofit.tolerance.spec import Pair
@@ -26,7 +27,7 @@ from thermofit.units import format_ohm
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["AcceptanceLimits", "acceptance_limits"]
+__all__ = ["AcceptanceLimits", "acceptance_limits", "rounded_to_safety"]
 
 Array = npt.NDArray[np.float64]
 
@@ -34,7 +35,7 @@ _DIGITS = 5
 
 
 @dataclass(frozen=True, eq=False)
-class AcceptanceLimits:
+class AcceptanceLimits(ShownInNotebooks):
     """Where a reading is accepted and where rejected; arrays of the shape of `t_c`.
 
     Parameters
@@ -87,7 +88,7 @@ class AcceptanceLimits:
             (self.reject_below_ohm, ROUND_FLOOR), (self.accept_low_ohm, ROUND_CEILING),
             (self.accept_high_ohm, ROUND_FLOOR), (self.reject_above_ohm, ROUND_CEILING),
         )  # fmt: skip
-        shown = [[_shown(float(r), way) for r in np.ravel(ohm)] for ohm, way in columns]
+        shown = [[rounded_to_safety(float(r), way) for r in np.ravel(ohm)] for ohm, way in columns]
         rows = [
             [f"{t:g}", *ohm, f"{u:.2g}"]
             for t, *ohm, u in zip(np.ravel(self.t_c), *shown, np.ravel(self.u_k), strict=True)
@@ -97,7 +98,25 @@ class AcceptanceLimits:
         return "\n".join([*lines, *(f"({note})" for note in self.notes)])
 
 
-def _shown(r_ohm: float, way: str) -> str:
+def rounded_to_safety(r_ohm: float, way: str) -> str:
+    """Write a limit in five digits, rounded so that it keeps its promise.
+
+    Parameters
+    ----------
+    r_ohm : float
+        The limit in ohms; NaN where there is none.
+    way : str
+        A rounding of `decimal`, such as ``ROUND_CEILING``.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> [rounded_to_safety(9_876.54321, way) for way in ("ROUND_CEILING", "ROUND_FLOOR")]
+    ['9.8766 kΩ', '9.8765 kΩ']
+    """
     if np.isnan(r_ohm):
         return "none"
     exact = Decimal(r_ohm)

@@ -16,6 +16,7 @@ from thermofit.decide.population import Population
 from thermofit.decide.requirement import Requirement
 from thermofit.errors import InputError
 from thermofit.family import Family
+from thermofit.notebook import ShownInNotebooks
 from thermofit.texttable import aligned
 from thermofit.tolerance import Tolerance
 
@@ -34,7 +35,7 @@ _LEAST = 3
 
 
 @dataclass(frozen=True, eq=False)
-class BatchTolerance:
+class BatchTolerance(ShownInNotebooks):
     """What a batch of n located sensors shows of the parts that it comes from.
 
     Parameters

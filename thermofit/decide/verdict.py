@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from thermofit.decide.rule import Decision, DecisionRule, Prior
 from thermofit.interval import format_pair
+from thermofit.notebook import ShownInNotebooks
 from thermofit.texttable import aligned
 from thermofit.texttable import format_probability as format_probability
 from thermofit.tolerance import Tolerance
@@ -41,7 +42,7 @@ Cause = Literal[
 
 
 @dataclass(frozen=True, eq=False)
-class Readings:
+class Readings(ShownInNotebooks):
     """Readings of one sensor, each judged by itself; arrays of shape (n,) in their order.
 
     Parameters
@@ -117,7 +118,7 @@ class Readings:
 
 
 @dataclass(frozen=True, eq=False)
-class Verdict:
+class Verdict(ShownInNotebooks):
     """Whether one sensor is good.
 
     Made by `thermofit.check`.  It is one of three, and so has no truth value:

@@ -7,7 +7,7 @@ range, `Branch.solve` inverts the equation on it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import numpy.typing as npt
@@ -41,6 +41,12 @@ class Branch:
 
     x: Array
     y: Array
+    ends: tuple[float, float, float, float] = field(init=False)
+    """First and last argument, first and last value, as plain numbers."""
+
+    def __post_init__(self) -> None:
+        ends = self.x.item(0), self.x.item(-1), self.y.item(0), self.y.item(-1)
+        object.__setattr__(self, "ends", ends)
 
     def solve(self, equation: Equation, c: Array, y: Array) -> Array:
         """Find the arguments at which the equation has the values `y`.

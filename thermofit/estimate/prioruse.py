@@ -11,6 +11,7 @@ import numpy as np
 from thermofit.equations.base import Array
 from thermofit.estimate.prior import Prior
 from thermofit.estimate.update import design_of
+from thermofit.notebook import ShownInNotebooks
 from thermofit.texttable import aligned
 from thermofit.units import ZERO_C_K
 
@@ -63,7 +64,7 @@ class PriorUse:
 
 
 @dataclass(frozen=True, eq=False)
-class Contributions:
+class Contributions(ShownInNotebooks):
     """What makes up the uncertainty of a curve.
 
     Parameters

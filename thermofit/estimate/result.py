@@ -19,6 +19,7 @@ from thermofit.estimate.choice import Candidate
 from thermofit.estimate.plane import Minimise
 from thermofit.estimate.prioruse import Contributions, PriorUse
 from thermofit.interval import Interval, coverage_factor
+from thermofit.notebook import ShownInNotebooks
 from thermofit.points import Points
 from thermofit.units import ZERO_C_K
 
@@ -29,7 +30,7 @@ __all__ = ["Fit"]
 
 
 @dataclass(frozen=True, eq=False)
-class Fit:
+class Fit(ShownInNotebooks):
     """A curve fitted to points, and how well it is known.
 
     Made by `thermofit.fit`.

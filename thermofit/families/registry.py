@@ -14,6 +14,7 @@ from thermofit.errors import PluginClashError, ThermofitError
 from thermofit.families.contributed import families_of
 from thermofit.families.shipped import SHIPPED_SETS, shipped_folder
 from thermofit.family import RATINGS, Family
+from thermofit.notebook import ShownInNotebooks
 from thermofit.plugins import PluginProblem, contributions, describe
 
 if TYPE_CHECKING:
@@ -28,7 +29,7 @@ _COLUMNS = (
 )  # fmt: skip
 
 
-class Families(Mapping[str, Family]):
+class Families(ShownInNotebooks, Mapping[str, Family]):
     """Families by id, in the order of their ids.
 
     Parameters

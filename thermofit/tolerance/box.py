@@ -49,6 +49,15 @@ class Box:
         ends = lever * self.beta_low, lever * self.beta_high
         return self.x_low + np.minimum(*ends), self.x_high + np.maximum(*ends)
 
+    def fill_worst_case(self, lever: Array, low: Array, high: Array, spare: Array) -> None:
+        """Fill arrays of one shape with what `worst_case` gives; `spare` is overwritten."""
+        np.multiply(lever, self.beta_low, out=spare)
+        np.multiply(lever, self.beta_high, out=high)
+        np.minimum(spare, high, out=low)
+        np.maximum(spare, high, out=high)
+        low += self.x_low
+        high += self.x_high
+
     def uniform(self, lever: Array, coverage: float) -> tuple[Array, Array]:
         """Central interval if both parts are spread evenly: a trapezoid (JCGM 101, 6.4.4)."""
         centre, one, two = self._parts(lever)

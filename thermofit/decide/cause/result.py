@@ -15,6 +15,7 @@ from thermofit.decide.cause.nexttest import NextTest
 from thermofit.decide.cause.spot import SpotReading
 from thermofit.errors import UnknownNameError
 from thermofit.interval import Interval
+from thermofit.notebook import ShownInNotebooks
 from thermofit.texttable import format_probability
 from thermofit.units import format_ohm
 
@@ -98,7 +99,7 @@ class CauseRow:
 
 
 @dataclass(frozen=True, eq=False)
-class Causes:
+class Causes(ShownInNotebooks):
     """What is wrong between a sensor and its controller.
 
     Made by `causes`; sensor, wiring or controller is more than yes or no, so compare `verdict`.

@@ -17,6 +17,7 @@ from thermofit.decide.identification.hypothesis import NONE
 from thermofit.decide.identification.nextreading import NextReading
 from thermofit.decide.identification.text import name_of, text_of
 from thermofit.errors import InputError, UnknownNameError
+from thermofit.notebook import ShownInNotebooks
 from thermofit.points import Points
 from thermofit.texttable import format_probability
 
@@ -91,7 +92,7 @@ class OtherLevel:
 
 
 @dataclass(frozen=True, eq=False)
-class Identification:
+class Identification(ShownInNotebooks):
     """Which family a sensor is of.
 
     Made by `thermofit.identify`.

@@ -13,6 +13,7 @@ from thermofit.decide.planning.extra import ExtraPoint
 from thermofit.decide.planning.offered import BathLike, bath_like, bath_of
 from thermofit.errors import InputError
 from thermofit.estimate.prior import Prior
+from thermofit.notebook import ShownInNotebooks
 from thermofit.readings import Reading
 
 if TYPE_CHECKING:
@@ -24,7 +25,7 @@ By = Literal["largest", "mean"]
 
 
 @dataclass(frozen=True, eq=False)
-class Plan:
+class Plan(ShownInNotebooks):
     """Which baths to read a sensor in, and the band that is expected.
 
     Parameters

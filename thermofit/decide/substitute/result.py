@@ -19,6 +19,7 @@ from thermofit.decide.substitute.row import Substitute
 from thermofit.decide.substitute.text import as_text
 from thermofit.decide.substitute.wording import CAUTION
 from thermofit.errors import InputError
+from thermofit.notebook import ShownInNotebooks
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -51,7 +52,7 @@ class ErrorCurve:
 
 
 @dataclass(frozen=True, eq=False)
-class Substitutes:
+class Substitutes(ShownInNotebooks):
     """Substitutes for a part, ranked, and what a controller makes of each.
 
     Parameters

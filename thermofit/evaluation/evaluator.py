@@ -1,29 +1,23 @@
 """Quick evaluation of curves that are polynomials in the plane of 1/T and ln R.
 
 The same polynomial serves both directions.  The one that it gives is evaluated by Horner's
-rule; the other by a polynomial that comes near, followed by Newton steps.  Long arrays are
-worked off in blocks that stay in the cache, with work arrays that are used again.
+rule; the other by a polynomial that comes near, followed by Newton steps.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
 
 from thermofit.equations.base import Array, Equation
 from thermofit.equations.branch import Branch
-from thermofit.errors import InputError
 from thermofit.units import ZERO_C_K
 
-__all__ = ["BLOCK", "Evaluator", "evaluator", "in_blocks", "thread_count"]
-
-BLOCK = 32768
-"""Elements of a block: its work arrays, 1 MiB, stay in the cache, and threads seldom meet."""
+__all__ = ["Evaluator", "Wanted", "evaluator", "horner", "says_its_polynomial"]
 
 _SEED_DEGREES = range(4, 13)
 _SAMPLES = 64
@@ -100,42 +94,53 @@ class Evaluator:
             Overwritten.
         """
         y, x, at, slope = (row[: len(values)] for row in work)
-        if self.wanted == "temperature":
-            np.log(values, out=y)
-        else:
-            np.add(values, ZERO_C_K, out=y)
-            np.divide(1.0, y, out=y)
-        if not self.seed:
-            if self.shift:
-                y -= self.shift
-            _horner(self.falling, y, x)
-        else:
-            np.subtract(y, self.centre, out=at)
-            at *= self.scale
-            _horner(self.seed, at, x)
-            for _ in range(self.steps):
-                _horner(self.falling, x, at)
-                _horner(self._slope, x, slope)
-                at -= y
-                at /= slope
-                x -= at
-            if self.shift:
-                x += self.shift
+        self.inner(values, y, x, at, slope)
         if self.wanted == "temperature":
             np.divide(1.0, x, out=out)
             out -= ZERO_C_K
         else:
             np.exp(x, out=out)
 
+    def inner(self, values: Array, y: Array, x: Array, at: Array, slope: Array) -> None:
+        """Evaluate in the plane: fill `y` with ln R and `x` with 1/T, or the other way.
+
+        Parameters
+        ----------
+        values : array, shape (n,)
+            As for `block`.
+        y, x, at, slope : array, shape (n,)
+            Overwritten; `y` with the argument and `x` with what is wanted.
+        """
+        if self.wanted == "temperature":
+            np.log(values, out=y)
+        else:
+            np.add(values, ZERO_C_K, out=y)
+            np.divide(1.0, y, out=y)
+        if not self.seed:
+            horner(self.falling, np.subtract(y, self.shift, out=at) if self.shift else y, x)
+            return
+        np.subtract(y, self.centre, out=at)
+        at *= self.scale
+        horner(self.seed, at, x)
+        for _ in range(self.steps):
+            horner(self.falling, x, at)
+            horner(self.falling_slope, x, slope)
+            at -= y
+            at /= slope
+            x -= at
+        if self.shift:
+            x += self.shift
+
     def _solved(self, y: Array) -> Array:
         """Arguments of the polynomial at which it has the values `y`."""
         x: Array = np.asarray(np.polyval(self.seed, (y - self.centre) * self.scale), dtype=float)
         for _ in range(self.steps):
-            x = x - (np.polyval(self.falling, x) - y) / np.polyval(self._slope, x)
+            x = x - (np.polyval(self.falling, x) - y) / np.polyval(self.falling_slope, x)
         return x + self.shift
 
-    @property
-    def _slope(self) -> tuple[float, ...]:
+    @cached_property
+    def falling_slope(self) -> tuple[float, ...]:
+        """Coefficients of the derivative of the polynomial, the highest power first."""
         top = len(self.falling) - 1
         return tuple(c * (top - place) for place, c in enumerate(self.falling[:-1]))
 
@@ -162,7 +167,7 @@ def evaluator(
         to the last digits.
     """
     plain = equation.plain_polynomial(c)
-    if plain is None or len(plain[1]) < 2 or _outdated(type(equation)):
+    if plain is None or len(plain[1]) < 2 or not says_its_polynomial(type(equation)):
         return None
     shift, rising = plain
     falling = tuple(float(value) for value in rising[::-1])
@@ -190,74 +195,19 @@ def evaluator(
     return None
 
 
-def in_blocks(
-    values: Array,
-    out: Array,
-    quick: Evaluator,
-    slow: Callable[[int, Array, Array], None],
-    workers: int,
-) -> None:
-    """Evaluate a flat array block by block.
+def says_its_polynomial(kind: type[Equation]) -> bool:
+    """Whether an equation is what its `plain_polynomial` says.
 
-    Parameters
-    ----------
-    values, out : array, shape (n,)
-    quick : Evaluator
-        For blocks that lie within its limits as a whole.
-    slow : callable
-        Given the start, the values and the place for the results of any other block: those with a
-        missing reading, or one beyond the valid range.
-    workers : int
-        Number of threads.
+    One that has a value of its own, but the polynomial of what it derives from, is not.
     """
-
-    def work_off(first: int, last: int) -> None:
-        work = np.empty((4, BLOCK))
-        for start in range(first, last, BLOCK):
-            stop = min(start + BLOCK, last)
-            part, place = values[start:stop], out[start:stop]
-            # NaN compares false, and so goes the slow way.
-            if part.min() >= quick.low and part.max() <= quick.high:
-                quick.block(part, place, work)
-            else:
-                slow(start, part, place)
-
-    count = -(-values.size // BLOCK)
-    workers = min(workers, count)
-    if workers <= 1:
-        work_off(0, values.size)
-        return
-    edges = [BLOCK * (count * n // workers) for n in range(workers)] + [values.size]
-    with ThreadPoolExecutor(workers) as pool:
-        list(pool.map(work_off, edges[:-1], edges[1:]))
-
-
-def thread_count(workers: int) -> int:
-    """Number of threads that `workers` asks for, as SciPy counts: −1 is all processors.
-
-    Raises
-    ------
-    InputError
-        Zero, or fewer than −1.
-    """
-    if workers == -1:
-        import os
-
-        return os.cpu_count() or 1
-    if isinstance(workers, bool) or not isinstance(workers, int) or workers < 1:
-        raise InputError(f"workers must be a number of threads, or -1 for all, not {workers!r}")
-    return workers
-
-
-def _outdated(kind: type[Equation]) -> bool:
-    """Whether an equation has a value of its own, but the polynomial of what it derives from."""
     order = kind.__mro__
     value = next(place for place, base in enumerate(order) if "value" in vars(base))
     plain = next(place for place, base in enumerate(order) if "plain_polynomial" in vars(base))
-    return value < plain
+    return value >= plain
 
 
-def _horner(falling: tuple[float, ...], x: Array, out: Array) -> None:
+def horner(falling: tuple[float, ...], x: Array, out: Array) -> None:
+    """Fill `out` with a polynomial at `x`, its highest coefficient first."""
     if len(falling) == 1:
         out[...] = falling[0]
         return

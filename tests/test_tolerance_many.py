@@ -1,0 +1,341 @@
+"""Bands of many parts at once are those of each part by itself."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+import thermofit as tf
+from thermofit.equations import BentBeta
+from thermofit.errors import ExtrapolationError, InputError
+from thermofit.tolerance import RatioLimits, many
+from thermofit.tolerance.result import arrays_of_a_band
+
+RANGE = (-40.0, 125.0)
+STEPS = np.linspace(*RANGE, 166)
+
+
+def beta(n: int, **more: Any) -> tf.Curve:
+    more = {"t_range_c": RANGE, "id": f"beta-{n}"} | more
+    return tf.Curve.beta(r25_ohm=1e3 * (n + 5), b_k=3400.0 + 13.0 * n, **more)
+
+
+def steinhart(n: int) -> tf.Curve:
+    a = 1.132e-3 * (1.0 + 1e-3 * n)
+    return tf.Curve.steinhart_hart(a=a, b=2.334e-4, c=9.21e-8, t_range_c=RANGE, id=f"sh-{n}")
+
+
+def logarithmic(n: int) -> tf.Curve:
+    a = [3.354016e-3, 2.56985e-4 * (1.0 + 1e-3 * n), 2.620131e-6, 6.383091e-8]
+    # Every third has a reference resistance of its own.
+    r_ref_ohm = 10e3 if n % 3 else 1e3 * (n + 1)
+    return tf.Curve.log_polynomial(
+        r_ref_ohm=r_ref_ohm, coefficients=a, t_range_c=RANGE, id=f"log-{n}"
+    )
+
+
+def inverse(n: int) -> tf.Curve:
+    b = [-14.6337 + 0.01 * n, 4791.842, -115334.0, -3.730535e6]
+    return tf.Curve.inverse_polynomial(
+        r_ref_ohm=10e3, coefficients=b, t_range_c=RANGE, id=f"inv-{n}"
+    )
+
+
+def bent(n: int) -> tf.Curve:
+    return tf.Curve(BentBeta(6), [10e3 + n, 3892.0, -1.5e5, -3.7e6, 1e10, -1e13], *RANGE,
+                    id=f"bent-{n}")  # fmt: skip
+
+
+def exponential(n: int) -> tf.Curve:
+    return tf.Curve.shifted_exponential(
+        a_ohm=5.6e-3 * (1.0 + 1e-3 * n), b_k=6181.0, c_k=72.0, t_range_c=RANGE, id=f"exp-{n}"
+    )
+
+
+def table(n: int) -> tf.Curve:
+    t_c = np.linspace(*RANGE, 34)
+    return tf.Curve.from_table(t_c, np.asarray(inverse(n).resistance(t_c)), id=f"table-{n}")
+
+
+FORMS = (beta, steinhart, logarithmic, inverse, bent)
+MIXTURE = (*FORMS, exponential, table)
+
+
+def family(curve: tf.Curve, n: int, scale: float = 1.0) -> tf.Family:
+    """With limits of both, or of one only."""
+    r25, b = scale * (0.5 + 0.1 * n), scale * (0.3 + 0.05 * n)
+    return tf.Family(
+        curve, r25_tol_pct=None if n % 5 == 3 else r25, b_tol_pct=None if n % 5 == 4 else b
+    )
+
+
+def assert_each_as_alone(
+    band: tf.Band, parts: Sequence[Any], t_c: Any, rows: Any = None, **stated: Any
+) -> None:
+    meanings = set()
+    for row, part in enumerate(parts):
+        own = {name: value[row] for name, value in (rows or {}).items()}
+        alone = tf.tolerance_band(part, t_c, **stated, **own)
+        meanings.add(alone.meaning)
+        for name in arrays_of_a_band():
+            kelvin = name.startswith("dt_") and "first" not in name
+            rtol, atol = (0.0, 1e-9) if kelvin else (1e-10, 1e-12)
+            np.testing.assert_allclose(
+                getattr(band, name)[row], getattr(alone, name), rtol=rtol, atol=atol,
+                err_msg=f"{name}, {part}",
+            )  # fmt: skip
+    assert band.meaning == (meanings.pop() if len(meanings) == 1 else "each as it is stated")
+
+
+@pytest.fixture
+def at_once_only(monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(part: Any, *_: Any) -> None:
+        pytest.fail(f"{part} was done by itself")
+
+    monkeypatch.setattr(many, "band_of_one", refuse)
+
+
+# -- equal to one by one --------------------------------------------------------------
+
+
+@pytest.mark.parametrize("form", FORMS)
+@pytest.mark.parametrize("t_c", [STEPS, 25.0, [[-40.0, 0.0], [60.0, 125.0]]])
+@pytest.mark.usefixtures("at_once_only")
+def test_curves_of_a_form_have_the_bands_of_each(form: Any, t_c: Any) -> None:
+    curves = [form(n) for n in range(12)]
+    band = tf.tolerance_band(curves, t_c, r25_pct=2, b_pct=(-0.5, 1.5))
+    assert band.dt_low_k.shape == (12, *np.shape(t_c))
+    assert_each_as_alone(band, curves, t_c, r25_pct=2, b_pct=(-0.5, 1.5))
+
+
+def test_families_of_all_forms_have_the_bands_of_each() -> None:
+    families = [family(MIXTURE[n % 7](n), n) for n in range(42)]
+    band = tf.tolerance_band(families, STEPS)
+    assert_each_as_alone(band, families, STEPS)
+    assert np.isfinite(band.r_high_ohm).all()
+
+
+@pytest.mark.usefixtures("at_once_only")
+def test_no_family_of_the_usual_kind_is_done_by_itself() -> None:
+    families = [family(FORMS[n % 5](n), n) for n in range(40)]
+    assert tf.tolerance_band(families, STEPS).dr_pct.shape == (40, 166)
+
+
+@settings(max_examples=40)
+@given(
+    st.lists(st.tuples(st.sampled_from(FORMS), st.integers(0, 30), st.floats(0.1, 8.0)),
+             min_size=8, max_size=14),
+    st.lists(st.floats(*RANGE), min_size=1, max_size=30),
+    st.randoms(use_true_random=False),
+)  # fmt: skip
+def test_the_order_of_the_parts_does_not_matter(
+    chosen: list[tuple[Any, int, float]], t_c: list[float], rng: Any
+) -> None:
+    families = [family(form(n), n, scale) for form, n, scale in chosen]
+    order = rng.sample(range(len(families)), len(families))
+    band = tf.tolerance_band(families, t_c)
+    other = tf.tolerance_band([families[row] for row in order], t_c)
+    for name in arrays_of_a_band():
+        np.testing.assert_allclose(getattr(band, name)[order], getattr(other, name), rtol=1e-11,
+                                   atol=1e-11)  # fmt: skip
+    assert band.meaning == other.meaning
+    assert (band.r_low_ohm <= band.r_nominal_ohm * (1.0 + 1e-14)).all()
+    assert (band.r_nominal_ohm <= band.r_high_ohm * (1.0 + 1e-14)).all()
+    assert_each_as_alone(band, families, t_c)
+
+
+@pytest.mark.usefixtures("at_once_only")
+def test_constant_b_is_the_textbook_formula_for_many() -> None:
+    curves = [beta(n) for n in range(20)]
+    band = tf.tolerance_band(curves, STEPS, r25_pct=1, b_pct=0.75)
+    axis = 1.0 / (STEPS + 273.15) - 1.0 / 298.15
+    for row, curve in enumerate(curves):
+        r25_ohm, b_k = curve.coefficients.values()
+        high = 1.01 * r25_ohm * np.exp(b_k * axis + 0.0075 * b_k * np.abs(axis))
+        np.testing.assert_allclose(band.r_high_ohm[row], high, rtol=1e-12)
+        reads_k = 1.0 / (np.log(high / r25_ohm) / b_k + 1.0 / 298.15) - 273.15
+        np.testing.assert_allclose(band.dt_high_k[row], reads_k - STEPS, atol=1e-9)
+
+
+@pytest.mark.usefixtures("at_once_only")
+def test_the_published_example_among_many() -> None:
+    """Vishay BCcomponents, document 29049, 10-Oct-03: Z = 5.93 % at 0 °C."""
+    families = [tf.family("ntc-10k-3977")] * 9
+    band = tf.tolerance_band(families, [0.0, 25.0], r25_pct=5, b_pct=0.75)
+    assert band.dr_pct[:, 0].round(2).tolist() == [5.93] * 9
+    assert band.meaning == "R(25 °C) ± 5 %, B ± 0.75 %; worst case"
+
+
+def test_threads_give_the_same() -> None:
+    families = [family(FORMS[n % 5](n), n, 0.01) for n in range(1000)]
+    one, two = (tf.tolerance_band(families, STEPS, workers=workers) for workers in (1, 2))
+    for name in arrays_of_a_band():
+        assert getattr(one, name).tobytes() == getattr(two, name).tobytes()
+    with pytest.raises(InputError, match="workers"):
+        tf.tolerance_band(families, STEPS, workers=0)
+
+
+# -- where the nominal curve ends -----------------------------------------------------
+
+
+def turning(n: int) -> tf.Curve:
+    """Turns a hundredth of a kelvin below its range."""
+    l_cold, b = 12.0 + 0.1 * n, 2.4e-4
+    c = -b / (3.0 * l_cold**2)
+    a = 1.0 / 243.15 - (b * l_cold + c * l_cold**3)
+    curve = tf.Curve.steinhart_hart(a=a, b=b, c=c, t_range_c=(0.0, 60.0))
+    return curve.replace(t_range_c=(-29.99, 60.0), id=f"turning-{n}")
+
+
+def hooked(n: int) -> tf.Curve:
+    """Ln R has its maximum a little below the range."""
+    x = 1.0 / 243.15 - 1.0 / 298.15
+    return tf.Curve(BentBeta(3), [10e3 + n, 4000.0, -4000.0 / (2.0 * x)], -29.0, 60.0,
+                    id=f"hooked-{n}")  # fmt: skip
+
+
+@pytest.mark.parametrize("form", [turning, hooked])
+def test_a_reader_sees_nothing_where_its_curve_never_has_the_resistance(form: Any) -> None:
+    t_c = np.linspace(form(0).t_min_c, 60.0, 90)
+    curves = [form(n) for n in range(10)]
+    band = tf.tolerance_band(curves, t_c, r25_pct=5, b_pct=2)
+    missing = np.isnan(band.dt_high_k)
+    assert missing.any(axis=1).all()
+    assert not missing.all(axis=1).any()
+    assert np.isfinite(band.r_high_ohm).all()
+    assert_each_as_alone(band, curves, t_c, r25_pct=5, b_pct=2)
+
+
+# -- tolerances by row ----------------------------------------------------------------
+
+
+def test_arrays_of_tolerances_go_with_the_parts() -> None:
+    parts: list[Any] = [FORMS[n % 5](n) if n % 2 else family(FORMS[n % 5](n), n) for n in range(20)]
+    r25, b = np.linspace(0.5, 5.0, 20), np.linspace(0.2, 3.0, 20)
+    given_rows: list[dict[str, Any]] = [
+        {"r25_pct": r25, "b_pct": b}, {"r25_pct": r25}, {"b_pct": b},
+    ]  # fmt: skip
+    for rows in given_rows:
+        band = tf.tolerance_band(parts, STEPS, **rows)
+        assert_each_as_alone(band, parts, STEPS, rows=rows)
+    lopsided = tf.tolerance_band(parts, 60.0, r25_pct=(-r25, 2.0 * r25), b_pct=1)
+    alone = tf.tolerance_band(parts[7], 60.0, r25_pct=(-r25[7], 2.0 * r25[7]), b_pct=1)
+    assert lopsided.dr_pct[7] == pytest.approx(float(alone.dr_pct), rel=1e-12)
+    at_zero = tf.tolerance_band(parts, STEPS, r_pct=r25, r_at_c=0.0, b_pct=b)
+    assert_each_as_alone(
+        at_zero, parts, STEPS, rows={"r_pct": r25, "b_pct": b}, r_at_c=0.0
+    )  # fmt: skip
+    by_both = r25[:, np.newaxis] * np.linspace(1.0, 1.5, 166)
+    band = tf.tolerance_band(parts, STEPS, r25_pct=by_both, b_pct=b)
+    assert_each_as_alone(band, parts, STEPS, rows={"r25_pct": by_both, "b_pct": b})
+
+
+def test_a_row_of_tolerances_may_add_temperatures() -> None:
+    curves = [beta(n) for n in range(9)]
+    wide = np.ones((9, 3)) * np.array([1.0, 2.0, 3.0])
+    band = tf.tolerance_band(curves, 25.0, r25_pct=wide)
+    assert band.dr_pct == pytest.approx(wide)
+
+
+@pytest.mark.parametrize(
+    "how",
+    [{"distribution": "uniform"}, {"distribution": "normal", "correlation": 0.4, "k": 3.0},
+     {"distribution": "truncated-normal", "numerical_tolerance_pct": 0.5}],
+)  # fmt: skip
+def test_spreads_of_many_are_those_of_each(how: dict[str, Any]) -> None:
+    families = [family(MIXTURE[n % 7](n), n) for n in range(14)]
+    assert_each_as_alone(
+        tf.tolerance_band(families, [0.0, 60.0], **how), families, [0.0, 60.0], **how
+    )
+
+
+@pytest.mark.parametrize(
+    "stated",
+    [{"r25_pct": 1, "b_k": 30}, {"dt_k": 0.2, "dt_range_c": (0.0, 70.0)},
+     {"tolerance": tf.Tolerance.of(r25_pct=1, b_pct=0.5)},
+     {"tolerance": tf.Tolerance.of(r25_pct=1, ratio_pct=5)}, {"r_pct": 1, "r_at_c": 0.0}],
+)  # fmt: skip
+def test_every_form_of_tolerance_may_be_that_of_many(stated: dict[str, Any]) -> None:
+    curves = [FORMS[n % 5](n) for n in range(10)]
+    assert_each_as_alone(tf.tolerance_band(curves, [10.0, 60.0], **stated), curves,
+                         [10.0, 60.0], **stated)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Lot:
+    """What a workshop may make for itself: a curve and a tolerance, invented."""
+
+    curve: tf.Curve
+    tolerance: tf.Tolerance | None
+    r25_tol_pct: float | None = None
+    b_tol_pct: float | None = None
+
+
+def test_a_tolerance_counts_as_its_part_states_it() -> None:
+    """Also where limits in percent stand beside it that say something else."""
+    ratio = tf.Tolerance((RatioLimits(-5.0, 5.0),))
+    usual = tf.Tolerance.of(r_pct=2, r_at_c=0, b_pct=1)
+    lots = [
+        Lot(beta(n), usual if n % 2 else tf.Tolerance((*ratio.limits, *tf.Tolerance.of(
+            r25_pct=1).limits)), 7.0, 7.0)
+        for n in range(12)
+    ]  # fmt: skip
+    assert_each_as_alone(tf.tolerance_band(lots, STEPS), lots, STEPS)
+
+
+# -- what is refused ------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("bad", "kind", "complaint"),
+    [
+        (family(beta(3, t_range_c=(0.0, 50.0), id="greenhouse"), 1), ExtrapolationError,
+         r"item 7 of 12 \(greenhouse\): -40 °C is outside the valid range"),
+        (tf.Family(beta(3, id="bare")), InputError,
+         r"item 7 of 12 \(bare\): no tolerance is known"),
+        (Lot(beta(3, id=""), tf.Tolerance.of(r_pct=1, r_at_c=200, b_pct=1)), ExtrapolationError,
+         "item 7 of 12: a tolerance is stated at 200 °C"),
+    ],
+)  # fmt: skip
+def test_the_first_part_that_is_refused_is_named(
+    bad: Any, kind: type[InputError], complaint: str
+) -> None:
+    parts: list[Any] = [family(FORMS[n % 5](n), n) for n in range(12)]
+    parts[6] = parts[9] = bad
+    with pytest.raises(kind, match=complaint) as alone:
+        tf.tolerance_band(parts, STEPS)
+    assert type(alone.value) is kind
+
+
+@pytest.mark.parametrize("wrong", [-1.0, float("nan"), 100.0])
+def test_a_row_that_is_no_tolerance_is_named(wrong: float) -> None:
+    rows = np.ones(12)
+    rows[4] = wrong
+    with pytest.raises(InputError, match=r"item 5 of 12 \(beta-4\)"):
+        tf.tolerance_band([beta(n) for n in range(12)], STEPS, b_pct=rows)
+
+
+def test_missing_and_impossible_temperatures_are_refused() -> None:
+    curves = [beta(n) for n in range(12)]
+    for t_c in ([20.0, np.nan], [20.0, -300.0]):
+        with pytest.raises(ExtrapolationError, match=r"item 1 of 12 \(beta-0\)"):
+            tf.tolerance_band(curves, t_c, r25_pct=1)
+    with pytest.raises(InputError, match="12 curves; the first dimension"):
+        tf.tolerance_band(curves, 20.0, r25_pct=np.ones(5))
+    with pytest.raises(InputError, match="item 2 of 2 is no Curve and no Family, but 'ntc-10k'"):
+        tf.tolerance_band([curves[0], "ntc-10k"], 20.0, r25_pct=1)  # type: ignore[list-item]
+    assert tf.tolerance_band(curves, [], r25_pct=1).dr_pct.shape == (12, 0)
+
+
+def test_a_band_of_many_keeps_its_temperatures() -> None:
+    t_c = np.array([0.0, 25.0])
+    band = tf.tolerance_band([beta(n) for n in range(12)], t_c, r25_pct=1)
+    t_c[0] = 99.0
+    assert band.t_c[5].tolist() == [0.0, 25.0]
+    assert len(band.to_frame()) == 24

@@ -1,0 +1,132 @@
+"""Bands of many parts at once: those of the usual kind in blocks, the others one by one."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from thermofit.curve import Curve
+from thermofit.errors import InputError, ThermofitError
+from thermofit.tolerance.blocks import fill
+from thermofit.tolerance.result import Band, arrays_of_a_band
+from thermofit.tolerance.single import HasTolerance, band_of_one
+from thermofit.tolerance.spec import Tolerance
+from thermofit.tolerance.statistical import Spread
+from thermofit.tolerance.usual import UsualLimits, own_limits
+from thermofit.tolerance.usualstated import stated_limits
+
+__all__ = ["band_of_many"]
+
+Array = npt.NDArray[np.float64]
+Truth = npt.NDArray[np.bool_]
+
+# Below this the preparation costs more than it saves.
+_FEWEST = 8
+
+
+def band_of_many(
+    parts: Sequence[Curve | HasTolerance],
+    t_c: Array,
+    tolerance: Tolerance | None,
+    platinum_class: str | None,
+    spread: Spread | None,
+    stated: dict[str, Any],
+    workers: int,
+) -> Band:
+    """Bands of parts, stacked along a new first dimension; see `tolerance_band`."""
+    count = len(parts)
+    if not count:
+        raise InputError("no curves were given")
+    curves = [
+        part if isinstance(part, Curve) else _nominal(part, row, count)
+        for row, part in enumerate(parts)
+    ]
+
+    def one(row: int) -> Band:
+        part = parts[row]
+        try:
+            own = _row_of(stated, row, count)
+            return band_of_one(part, t_c, tolerance, platinum_class, spread, own)
+        except ThermofitError as error:
+            id_ = curves[row].id
+            place = f"item {row + 1} of {count}{f' ({id_})' if id_ else ''}"
+            error.args = (f"{place}: {error}", *error.args[1:])
+            raise
+
+    limits = None
+    plain = platinum_class is None and (spread is None or spread.closed_form)
+    if plain and t_c.size and count >= _FEWEST:
+        limits = stated_limits(parts, stated, t_c.shape) if stated else own_limits(parts, tolerance)
+    if limits is None:
+        return _stacked([one(row) for row in range(count)])
+    quick = limits.usual & _valid(curves, t_c, limits)
+    out = np.empty((len(_FILLED), count, t_c.size))
+    meanings = {f"{name}; {'worst case' if spread is None else spread}" for name in limits.names}
+
+    def one_by_one(rows: npt.NDArray[np.intp]) -> None:
+        for row in rows.tolist():
+            band = one(row)
+            out[:, row] = [np.ravel(getattr(band, name)) for name in _FILLED]
+            meanings.add(band.meaning)
+
+    # Those first that may be refused.
+    one_by_one(np.flatnonzero(~quick))
+    one_by_one(fill(out, curves, np.flatnonzero(quick), t_c.ravel(), limits, spread, workers))
+    shape = count, *t_c.shape
+    fields = {name: array.reshape(shape) for name, array in zip(_FILLED, out, strict=True)}
+    return Band(np.broadcast_to(t_c.copy(), shape), **fields, meaning=_common(meanings))
+
+
+_FILLED = [name for name in arrays_of_a_band() if name != "t_c"]
+
+
+def _nominal(part: HasTolerance, row: int, count: int) -> Curve:
+    try:
+        return part.curve
+    except AttributeError:
+        raise InputError(
+            f"item {row + 1} of {count} is no Curve and no Family, but {part!r}"
+        ) from None
+
+
+def _valid(curves: Sequence[Curve], t_c: Array, limits: UsualLimits) -> Truth:
+    """Whether curves are valid at the temperatures, and where their tolerance is stated."""
+    slack_k = np.array([curve._range_slack_k for curve in curves])
+    low = np.array([curve.t_min_c for curve in curves]) - slack_k
+    high = np.array([curve.t_max_c for curve in curves]) + slack_k
+    refers = (limits.t_ref_c >= low) & (limits.t_ref_c <= high)
+    # NaN among the temperatures compares false, and so is refused one by one.
+    result: Truth = (t_c.min() >= low) & (t_c.max() <= high) & (refers | ~limits.refers)
+    return result
+
+
+def _stacked(parts: list[Band]) -> Band:
+    fields = {
+        name: np.stack([getattr(part, name) for part in parts]) for name in arrays_of_a_band()
+    }
+    return Band(**fields, meaning=_common({part.meaning for part in parts}))
+
+
+def _common(meanings: set[str]) -> str:
+    return meanings.pop() if len(meanings) == 1 else "each as it is stated"
+
+
+def _row_of(stated: dict[str, Any], row: int, count: int) -> dict[str, Any]:
+    """Give a curve of a sequence its own row of an array of tolerances."""
+
+    def own(value: Any, name: str) -> Any:
+        if isinstance(value, tuple):
+            return tuple(own(end, name) for end in value)
+        if not (isinstance(value, np.ndarray) and value.ndim):
+            return value
+        if value.shape[0] not in (1, count):
+            raise InputError(
+                f"{name} has {value.shape[0]} rows for {count} curves; the first dimension of a "
+                "tolerance goes with the curves"
+            )
+        return value[row % value.shape[0]]
+
+    return {name: own(value, name) for name, value in stated.items()}
