@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING, Any, cast, overload
 
 import numpy as np
 
+from thermofit.arrays import Collection, is_collection
 from thermofit.curve import Curve
 from thermofit.decide.bench import gather
 from thermofit.decide.judge import judge
@@ -39,6 +41,12 @@ def check(
     prior: Prior = ..., tolerance: Tolerance | None = ..., r25_pct: float | Pair | None = ...,
     b_pct: float | Pair | None = ..., u_t_k: Any = ..., u_r_pct: Any = ...,
 ) -> pd.DataFrame: ...  # fmt: skip
+@overload
+def check(
+    points: Collection, family: Family | Curve, *, rule: RuleName = ..., risk: float = ...,
+    prior: Prior = ..., tolerance: Tolerance | None = ..., r25_pct: float | Pair | None = ...,
+    b_pct: float | Pair | None = ..., u_t_k: float | None = ..., u_r_pct: float | None = ...,
+) -> Any: ...  # fmt: skip
 def check(
     points: Any,
     family: Family | Curve,
@@ -82,10 +90,11 @@ def check(
 
     Parameters
     ----------
-    points : Points, Fit or pandas.DataFrame
+    points : Points, Fit, pandas.DataFrame or Dask DataFrame
         Readings of one sensor (those of a fit, where one is given), or a frame of
         many sensors' with the columns ``sensor``, ``t_c``, ``r_ohm``, and ``u_t_k``
-        and ``u_r_ohm`` where they state their standard uncertainties.
+        and ``u_r_ohm`` where they state their standard uncertainties.  A Dask frame is
+        shuffled by its sensors, unless they are its index.
     family : Family or Curve
         Nominal curve, and tolerance if it states one.
     rule : {"guarded", "simple"}
@@ -110,6 +119,8 @@ def check(
         ``correlation``, ``chi2``, ``dof``, ``p_value``, ``cause``, ``reason``.  A
         sensor whose cells cannot be used says so in its row, with the verdict
         "cannot tell"; ``frame.attrs["notes"]`` says what was taken for granted.
+        For a Dask frame, a lazy one with the same columns, in no particular order and
+        without those notes; its reasons name no rows.
 
     Raises
     ------
@@ -137,6 +148,14 @@ def check(
     judging = decision_rule(rule, risk)
     prior = checked_prior(prior)
     requirement = requirement_of(family, tolerance=tolerance, r25_pct=r25_pct, b_pct=b_pct)
+    if is_collection(points):
+        from thermofit.scale import sensor_by_sensor
+
+        alone = partial(
+            _of_partition, family=family, rule=rule, risk=risk, prior=prior, tolerance=tolerance,
+            r25_pct=r25_pct, b_pct=b_pct, u_t_k=u_t_k, u_r_pct=u_r_pct,
+        )  # fmt: skip
+        return sensor_by_sensor(alone, points, "sensor", u_t_k=u_t_k, u_r_pct=u_r_pct)
     one = isinstance(points, Points) or hasattr(points, "points")
     if not (one or hasattr(points, "columns")):
         raise InputError(
@@ -184,3 +203,10 @@ def check(
         "rule": str(judging), "prior": str(prior), "notes": notes,
     }  # fmt: skip
     return frame
+
+
+def _of_partition(frame: pd.DataFrame, **how: Any) -> pd.DataFrame:
+    """Check the sensors of a partition, whose rows nobody has seen and could count."""
+    found = check(frame, **how)
+    found["reason"] = found["reason"].str.replace(r"\brow \d+: ", "", regex=True)
+    return found

@@ -160,7 +160,8 @@ def place_decisions(
         beyond = away**2 > chdtri(unknowns, rule.risk)
         whole = decisions(probability >= 1.0 - rule.risk, beyond & (probability <= rule.risk))
     low, high = requirement.region.support(places.a_mean)
-    g = rule.guard_factor * places.u_shift
+    with np.errstate(invalid="ignore"):  # infinite for a sensor without a usable reading
+        g = rule.guard_factor * places.u_shift
     off = (places.shift < low - g) | (places.shift > high + g)
     once = np.where(off, "reject", "cannot tell")
     return np.where(places.located, whole, once)

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING, Any, overload
 
+from thermofit.arrays import Collection, is_collection
 from thermofit.estimate.many import ManyFits, ManyPoints, fit_many_with_prior, gathered
 from thermofit.estimate.prior import Prior
 from thermofit.families.bending import bend_prior
@@ -24,6 +26,12 @@ def characterise_many(
     points: pd.DataFrame, *, prior: Prior | None = ..., shared_u_t_k: float = ...,
     shared_u_r_pct: float = ..., sensor: str = ..., u_t_k: Any = ..., u_r_ohm: Any = ...,
 ) -> pd.DataFrame: ...  # fmt: skip
+@overload
+def characterise_many(
+    points: Collection, *, prior: Prior | None = ..., shared_u_t_k: float = ...,
+    shared_u_r_pct: float = ..., sensor: str = ..., u_t_k: float | None = ...,
+    u_r_ohm: float | None = ...,
+) -> Any: ...  # fmt: skip
 def characterise_many(
     points: Any,
     *,
@@ -41,7 +49,7 @@ def characterise_many(
 
     Parameters
     ----------
-    points : pandas.DataFrame or ManyPoints
+    points : pandas.DataFrame, Dask DataFrame or ManyPoints
         As for `thermofit.fit_many`, with standard uncertainties.
     prior : Prior, optional
         What is known beforehand of B and the bend; by default `bend_prior()`.
@@ -62,7 +70,8 @@ def characterise_many(
         columns of `ManyFits.to_frame`: beside those of `thermofit.fit_many`, ``b_25_85_k``;
         ``p_value``, the probability of readings that agree less with the prior; ``conflict``,
         whether it was widened because they do not agree, and ``widened``, by what factor on its
-        variances; ``note``, what was said of such readings.  For `ManyPoints`, arrays.
+        variances; ``note``, what was said of such readings.  For `ManyPoints`, arrays; for a
+        Dask frame, a lazy one with the same columns, in no particular order.
 
     Raises
     ------
@@ -100,7 +109,15 @@ def characterise_many(
     >>> print(rows["error"][1])
     all 2 points have the resistance 32450 Ω: the reading does not follow the temperature; check ...
     """
-    many, is_frame = gathered(points, sensor, u_t_k, u_r_ohm)
     known = bend_prior() if prior is None else prior
+    if is_collection(points):
+        from thermofit.scale import sensor_by_sensor
+
+        one = partial(
+            characterise_many, prior=known, shared_u_t_k=shared_u_t_k,
+            shared_u_r_pct=shared_u_r_pct, sensor=sensor, u_t_k=u_t_k, u_r_ohm=u_r_ohm,
+        )  # fmt: skip
+        return sensor_by_sensor(one, points, sensor, u_t_k=u_t_k, u_r_ohm=u_r_ohm)
+    many, is_frame = gathered(points, sensor, u_t_k, u_r_ohm)
     result = fit_many_with_prior(many, known, shared_u_t_k, shared_u_r_pct)
     return result.to_frame(sensor) if is_frame else result

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING, Any, get_args, overload
 
 import numpy as np
 
+from thermofit.arrays import Collection, is_collection
 from thermofit.equations.base import Array, Equation
 from thermofit.equations.catalogue import equation as equation_by_name
 from thermofit.errors import InputError
@@ -35,6 +37,11 @@ def fit_many(
     points: pd.DataFrame, equation: str | Equation = ..., *, minimise: Minimise = ...,
     sensor: str = ..., u_t_k: Any = ..., u_r_ohm: Any = ...,
 ) -> pd.DataFrame: ...  # fmt: skip
+@overload
+def fit_many(
+    points: Collection, equation: str | Equation = ..., *, minimise: Minimise = ...,
+    sensor: str = ..., u_t_k: float | None = ..., u_r_ohm: float | None = ...,
+) -> Any: ...  # fmt: skip
 def fit_many(
     points: Any,
     equation: str | Equation = "steinhart-hart",
@@ -51,10 +58,11 @@ def fit_many(
 
     Parameters
     ----------
-    points : pandas.DataFrame or ManyPoints
+    points : pandas.DataFrame, Dask DataFrame or ManyPoints
         A long frame with a row for each point: the column of the sensors, ``t_c``, ``r_ohm``,
         and ``u_t_k`` and ``u_r_ohm`` where it states standard uncertainties.  Sensors may have
         different numbers of points, and rows any order.  Or `ManyPoints`, made of arrays.
+        A Dask frame is shuffled by its sensors, unless they are its index.
     equation : str or Equation
         One for all, as for `thermofit.fit`, but not "auto".
     minimise : {"temperature", "resistance"}
@@ -70,6 +78,7 @@ def fit_many(
         For a frame, a row for each sensor in the order in which they first appear, with the
         columns of `ManyFits.to_frame`; ``error`` says why there is no curve, and is "" where
         there is one.  A frame without rows gives one without rows.  For `ManyPoints`, arrays.
+        For a Dask frame, a lazy one with the same columns, in no particular order.
 
     Raises
     ------
@@ -121,6 +130,14 @@ def fit_many(
             "it, for example the one that fit(points, 'auto') chooses for some of them"
         )
     form = equation_by_name(equation) if isinstance(equation, str) else equation
+    if is_collection(points):
+        from thermofit.scale import sensor_by_sensor
+
+        one = partial(
+            fit_many, equation=equation, minimise=minimise, sensor=sensor, u_t_k=u_t_k,
+            u_r_ohm=u_r_ohm,
+        )  # fmt: skip
+        return sensor_by_sensor(one, points, sensor, u_t_k=u_t_k, u_r_ohm=u_r_ohm)
     many, is_frame = gathered(points, sensor, u_t_k, u_r_ohm)
     found = Collected(many, form, len(form.coefficients))
     quick = form_of(form, isinstance(equation, str))
