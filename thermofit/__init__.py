@@ -58,9 +58,11 @@ if TYPE_CHECKING:
     from thermofit.family import Family
     from thermofit.instruments import Meter, Thermometer
     from thermofit.interval import Interval
+    from thermofit.logs import LogConversion, convert_log
     from thermofit.points import Points
     from thermofit.pointsfile import read_points
     from thermofit.readings import Reading
+    from thermofit.report import Sheet, SheetRecord, bench_sheet, read_sheet
     from thermofit.tolerance import Band, Tolerance, tolerance_band
 
 __version__ = "0.1.0"
@@ -77,6 +79,7 @@ __all__ = [
     "FitError",
     "InputError",
     "Interval",
+    "LogConversion",
     "ManyFits",
     "ManyPoints",
     "Meter",
@@ -84,6 +87,8 @@ __all__ = [
     "Points",
     "Prior",
     "Reading",
+    "Sheet",
+    "SheetRecord",
     "SpotReading",
     "ThermofitError",
     "ThermofitWarning",
@@ -93,12 +98,14 @@ __all__ = [
     "add_curve",
     "back_to_ice",
     "batch_tolerance",
+    "bench_sheet",
     "bend_prior",
     "boiling_water",
     "causes",
     "characterise",
     "characterise_many",
     "check",
+    "convert_log",
     "families",
     "family",
     "fit",
@@ -108,6 +115,7 @@ __all__ = [
     "plan",
     "read_curve_set",
     "read_points",
+    "read_sheet",
     "room_air",
     "stirred_bath",
     "substitutes",
@@ -128,6 +136,7 @@ _HOME = {
     "FitError": "thermofit.errors",
     "InputError": "thermofit.errors",
     "Interval": "thermofit.interval",
+    "LogConversion": "thermofit.logs",
     "ManyFits": "thermofit.estimate",
     "ManyPoints": "thermofit.estimate",
     "Meter": "thermofit.instruments",
@@ -135,6 +144,8 @@ _HOME = {
     "Points": "thermofit.points",
     "Prior": "thermofit.estimate",
     "Reading": "thermofit.readings",
+    "Sheet": "thermofit.report",
+    "SheetRecord": "thermofit.report",
     "SpotReading": "thermofit.decide",
     "ThermofitError": "thermofit.errors",
     "ThermofitWarning": "thermofit.errors",
@@ -144,12 +155,14 @@ _HOME = {
     "add_curve": "thermofit.curvesets",
     "back_to_ice": "thermofit.baths",
     "batch_tolerance": "thermofit.decide",
+    "bench_sheet": "thermofit.report",
     "bend_prior": "thermofit.families",
     "boiling_water": "thermofit.baths",
     "causes": "thermofit.decide",
     "characterise": "thermofit.families",
     "characterise_many": "thermofit.families",
     "check": "thermofit.decide",
+    "convert_log": "thermofit.logs",
     "families": "thermofit.families",
     "family": "thermofit.families",
     "fit": "thermofit.estimate",
@@ -159,6 +172,7 @@ _HOME = {
     "plan": "thermofit.decide",
     "read_curve_set": "thermofit.curvesets",
     "read_points": "thermofit.pointsfile",
+    "read_sheet": "thermofit.report",
     "room_air": "thermofit.baths",
     "stirred_bath": "thermofit.baths",
     "substitutes": "thermofit.decide",

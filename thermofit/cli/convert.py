@@ -8,7 +8,9 @@ import click
 import numpy as np
 
 from thermofit.cli.choosing import curve_options, family_curve, fixes_ratio_only, stored_curve
-from thermofit.cli.output import json_option, print_json
+from thermofit.cli.convertlog import convert_file, log_is_meant, log_options
+from thermofit.cli.output import json_option, print_json, show, tell
+from thermofit.cli.sections import Command
 from thermofit.cli.values import (
     COVERAGE,
     RESISTANCE,
@@ -26,12 +28,14 @@ __all__ = ["command"]
 
 
 @click.command(
+    cls=Command,
     name="convert",
     epilog="""\b
 Examples:
   thermofit convert --curve shop.csv:inlet --ohm 4.7k --ohm 5k1
   thermofit convert --family ntc-10k-3977 --at 25C --at 77F
-  thermofit convert --curve shop.csv:inlet --ohm 4.7k --u-r 0.5%""",
+  thermofit convert --curve shop.csv:inlet --ohm 4.7k --u-r 0.5%
+  thermofit convert --curve shop.csv:inlet --log july.csv --column ntc_ohm --save july-c.csv""",
 )
 @curve_options
 @click.option("--ohm", type=RESISTANCE, multiple=True, help="A resistance: 4.7k, 4k7, 470R, 1M.")
@@ -45,6 +49,7 @@ Examples:
     "--coverage", type=COVERAGE, default="0.95", show_default=True, help="Of the intervals."
 )
 @click.option("--strict", is_flag=True, help="Refuse what lies outside the curve's valid range.")
+@log_options
 @json_option
 def command(
     curve: str | None,
@@ -57,10 +62,24 @@ def command(
     coverage: float,
     strict: bool,
     as_json: bool,
+    **log: Any,
 ) -> None:
-    """Give the temperature of each --ohm, or the resistance of each --at."""
+    """Give the temperature of each --ohm, or the resistance of each --at.
+
+    With --log, convert a file of any length to another one, which gets a new
+    column and keeps the others as they are.
+    """
     if (curve is None) == (family is None):
         raise click.UsageError("name one curve: --curve SET.csv:ID or --family ID")
+    if log_is_meant(log):
+        if ohm or at:
+            raise click.UsageError("--ohm and --at are single values; leave them out with --log")
+        source = click.get_current_context().get_parameter_source("coverage")
+        if source is click.core.ParameterSource.COMMANDLINE:
+            raise click.UsageError("--coverage is of intervals; --u-column holds no interval")
+        chosen = family_curve(family) if family is not None else stored_curve(curve or "")
+        convert_file(chosen, r25, u_r, u_t, strict, as_json, log)
+        return
     if bool(ohm) == bool(at):
         raise click.UsageError("give --ohm or --at, as often as you like, but not both")
     if (u_r and not ohm) or (u_t is not None and not at):
@@ -81,9 +100,9 @@ def command(
     if as_json:
         print_json("thermofit-convert", 1, _as_json(chosen, r_ohm, t_c, interval, bool(ohm)))
     else:
-        click.echo(_as_text(r_ohm, t_c, interval, bool(ohm)))
+        show(lambda: _as_text(r_ohm, t_c, interval, bool(ohm)))
     if missing.any():
-        click.echo("error: the curve has no value there, so far outside its range", err=True)
+        tell("error", "the curve has no value there, so far outside its range")
         click.get_current_context().exit(1)
 
 
