@@ -27,6 +27,7 @@ _COMMANDS = {
     "fit": "Fit a curve to measured points.",
     "identify": "Say which family a sensor is of, and how sure that is.",
     "response": "Find the time constant in a log, and whether air moves over the sensor.",
+    "sheet": "Write one page of a sensor: curve, table, verdict, data.",
     "substitute": "Say which part can stand in, and how wrong it reads.",
 }
 

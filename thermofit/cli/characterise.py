@@ -8,8 +8,14 @@ from typing import Any, Final
 import click
 
 import thermofit as tf
-from thermofit.baths import ReturnToIce
 from thermofit.cli.bench import Bench, BenchOptions, measure, saying
+from thermofit.cli.benchfacts import (
+    assumed_of,
+    conflict_of,
+    made_with_of,
+    returned_of,
+    tell_bare,
+)
 from thermofit.cli.benchoptions import BENCH_OPTIONS, bench_options, check_call
 from thermofit.cli.benchtext import answer_json, answer_text
 from thermofit.cli.benchvalues import SHARE
@@ -19,7 +25,6 @@ from thermofit.cli.saving import check_saving, save_curve, save_options
 from thermofit.cli.sections import Command
 from thermofit.cli.values import U_RESISTANCE, U_TEMPERATURE
 from thermofit.errors import InputError
-from thermofit.estimate.prioruse import PriorUse
 from thermofit.readings import cautions_of
 
 __all__ = ["command"]
@@ -89,19 +94,19 @@ def command(
         made_of, made_with = f"{len(points)} readings from {name}", ""
     else:
         options = BenchOptions(**typed)
-        _tell_bare(options)
+        tell_bare(options)
         bench = measure(options)
         fitted = tf.characterise(bench.readings)
         made_of = f"{len(bench.measured)} reading{'s' if len(bench.measured) > 1 else ''}"
-        made_with = _made_with(options, bench)
+        made_with = made_with_of(options, bench)
     assert fitted.prior is not None
     curve = fitted.curve.replace(source=f"{made_of} and the bend of {fitted.prior.prior.origin}")
     if save is not None and id_ is not None:
-        told = (note, made_with, _conflict(fitted.prior))
+        told = (note, made_with, conflict_of(fitted.prior))
         curve = curve.replace(id=id_, note="; ".join(text for text in told if text))
         save_curve(curve, save, replace)
-    returned = _returned(bench, fitted.curve)
-    assumed = _assumed(bench, shared_u_t is not None or shared_u_r is not None)
+    returned = returned_of(bench, fitted.curve)
+    assumed = assumed_of(bench, shared_u_t is not None or shared_u_r is not None)
     cautions = (*(cautions_of(bench.readings) if bench else ()), _DISCONNECT)
     if as_json:
         answer = answer_json(fitted, curve, bench, returned)
@@ -114,44 +119,3 @@ def command(
     if not as_json:
         for caution in cautions:
             tell("caution", caution)
-
-
-def _tell_bare(options: BenchOptions) -> None:
-    """Say which readings were taken as ohms since they have no unit."""
-    for shown in options.shown:
-        if shown.bare:
-            tell("read", f"{shown.text} taken as Ω, since no unit is written")
-
-
-def _made_with(options: BenchOptions, bench: Bench) -> str:
-    """What the readings were, for the note of a saved curve."""
-    said = [one.option.removeprefix("--") for one in bench.measured]
-    said.append(f"meter {options.meter.text}")
-    if options.thermometer is not None:
-        said.append(f"thermometer {options.thermometer.text}")
-    return "; ".join(said)
-
-
-def _conflict(use: PriorUse) -> str:
-    return f"conflict: prior widened {use.widened**0.5:.3g}-fold" if use.conflict else ""
-
-
-def _returned(bench: Bench | None, curve: tf.Curve) -> ReturnToIce | None:
-    """Compare the ice before and after; None where it was not read twice."""
-    if bench is None or bench.before is None or bench.after is None:
-        return None
-    # The slope at ice is that of the fit, which the first reading is a part of.
-    return tf.back_to_ice(
-        bench.before, bench.after, curve=curve, ice_difference_k=bench.ice_difference_k
-    )
-
-
-def _assumed(bench: Bench | None, shared: bool) -> tuple[str, ...]:
-    heating = "no warming of the sensor by the meter's current"
-    if bench is not None:
-        return (*bench.assumed, heating)
-    independent = (
-        "errors of the readings taken as independent; --shared-u-t and --shared-u-r say what one "
-        "thermometer and one meter get wrong alike"
-    )
-    return (heating,) if shared else (independent, heating)
