@@ -189,7 +189,7 @@ class Circuit(Node):
         Returns
         -------
         float or array
-            1/|dp/dT|, positive; infinite where the code is the first or the last.
+            ``1/|dp/dT|``, positive; infinite where the code is the first or the last.
         """
         t, dress = unwrap(t_c, "t_c")
         curve = nominal_curve(curve)
