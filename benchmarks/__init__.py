@@ -1,0 +1,1 @@
+"""Times of thermofit against baselines of the same run."""
