@@ -6,7 +6,7 @@ import dataclasses
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
-from typing import Any, Literal, get_args
+from typing import TYPE_CHECKING, Any, Literal, get_args
 
 import numpy as np
 
@@ -14,7 +14,9 @@ from thermofit.curve import Curve
 from thermofit.describing import facts_text, short_table
 from thermofit.errors import InputError
 from thermofit.notebook import as_html
-from thermofit.tolerance.spec import Tolerance
+
+if TYPE_CHECKING:
+    from thermofit.tolerance.spec import Tolerance
 
 __all__ = ["RATINGS", "SOURCE_KINDS", "Family", "SourceKind", "nominal_curve"]
 
@@ -112,6 +114,9 @@ class Family:
         """Tolerance of R25 and of the B value; None where neither is stated."""
         if self.r25_tol_pct is None and self.b_tol_pct is None:
             return None
+        # Not before it is asked for: who only converts readings has no use for tolerances.
+        from thermofit.tolerance.spec import Tolerance
+
         return Tolerance.of(r25_pct=self.r25_tol_pct, b_pct=self.b_tol_pct)
 
     @property

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 
@@ -69,6 +68,8 @@ def in_threads(count: int, work_off: Callable[[int, int], None], workers: int) -
         work_off(0, count)
         return
     edges = [count * n // workers for n in range(workers + 1)]
+    from concurrent.futures import ThreadPoolExecutor
+
     with ThreadPoolExecutor(workers) as pool:
         list(pool.map(work_off, edges[:-1], edges[1:]))
 
