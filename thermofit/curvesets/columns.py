@@ -21,6 +21,7 @@ __all__ = [
     "is_coefficient",
     "is_covariance",
     "is_known",
+    "is_number",
     "known_spelling",
     "merged_header",
     "slips",
@@ -89,6 +90,11 @@ def is_coefficient(column: str) -> bool:
 def is_covariance(column: str) -> bool:
     """Whether a column holds an element of a covariance."""
     return _COVARIANCE.fullmatch(column) is not None
+
+
+def is_number(column: str) -> bool:
+    """Whether a column holds numbers, of those to which thermofit gives a meaning."""
+    return column in NUMBERS or is_coefficient(column) or is_covariance(column)
 
 
 def is_known(column: str) -> bool:

@@ -9,34 +9,37 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, overload
 
+import numpy as np
+import numpy.typing as npt
+
 from thermofit.curve import Curve
-from thermofit.curvesets.cells import parse_flag, parse_number
-from thermofit.curvesets.columns import (
-    DERIVED,
-    NUMBERS,
-    is_coefficient,
-    is_covariance,
-)
-from thermofit.curvesets.decode import curve_from_cells
+from thermofit.curvesets.cells import parse_flag
+from thermofit.curvesets.certify import examine
+from thermofit.curvesets.columns import DERIVED, is_number
+from thermofit.curvesets.decode import curve_from_cells, settings_of
 from thermofit.curvesets.familycells import family_from_cells
 from thermofit.curvesets.listing import listing
 from thermofit.curvesets.sheet import Sheet
 from thermofit.errors import InputError, UnknownNameError
 from thermofit.family import Family
+from thermofit.notebook import ShownInNotebooks
 
 if TYPE_CHECKING:
     import pandas as pd
 
 __all__ = ["CurveSet", "unknown_id"]
 
+Array = npt.NDArray[np.float64]
+
 
 @dataclass(frozen=True, eq=False, repr=False)
-class CurveSet(Sequence[Curve]):
+class CurveSet(ShownInNotebooks, Sequence[Curve]):
     """Curves of one file, in its order, by place or by id.
 
     `thermofit.read_curve_set` gives it, with every row already checked.  It
-    keeps the cells as they stand in the file and makes a curve when one is asked
-    for; it does not change when the file does.
+    keeps the cells as they stand in the file, of a large one also the numbers as
+    columns, and makes a curve when one is asked for; it does not change when the
+    file does.
 
     Parameters
     ----------
@@ -73,6 +76,11 @@ class CurveSet(Sequence[Curve]):
     def columns(self) -> tuple[str, ...]:
         """Names of the columns of the file."""
         return self.sheet.header
+
+    @property
+    def settings(self) -> frozenset[str]:
+        """Columns that are settings of the equations of the set."""
+        return settings_of(name.strip() for name in self.sheet.equations[0])
 
     def __len__(self) -> int:
         return len(self.sheet.rows)
@@ -143,20 +151,52 @@ class CurveSet(Sequence[Curve]):
         """
         import pandas as pd
 
-        rows = [self.sheet.cells(at) for at in range(len(self))]
-        data: dict[str, list[float] | list[bool] | list[str]] = {}
+        derived = dict(zip(DERIVED, self._derived(), strict=True))
+        data: dict[str, Array | list[bool] | list[str]] = {}
         for name in dict.fromkeys((*self.columns, *DERIVED)):
-            cells = [row.get(name, "") for row in rows]
             if name in DERIVED:
-                data[name] = [float(getattr(curve, name)) for curve in self]
-            elif name in NUMBERS or is_coefficient(name) or is_covariance(name):
-                nan = float("nan")
-                data[name] = [parse_number(cell) if cell.strip() else nan for cell in cells]
+                data[name] = derived[name]
+            elif is_number(name):
+                data[name] = self.sheet.numbers(name)
             elif name == "ratio_only":
-                data[name] = [parse_flag(cell) for cell in cells]
+                data[name] = [parse_flag(cell) for cell in self.sheet.texts(name)]
             else:
-                data[name] = cells
+                data[name] = self.sheet.texts(name)
         return pd.DataFrame(data)
+
+    def with_columns(self, columns: Mapping[str, npt.ArrayLike | Sequence[str]]) -> CurveSet:
+        """Give a set with columns added, or in place of those of their names.
+
+        Parameters
+        ----------
+        columns : mapping of str to array_like, length n
+            Numbers, of which NaN leaves a cell blank, or texts.
+
+        Returns
+        -------
+        CurveSet
+            All its rows are checked as if they were read; nothing is written.
+
+        Raises
+        ------
+        CurveSetError
+            With all bad cells; rows are counted as they would be written.
+        InputError
+            A column of another length, or of neither numbers nor texts.
+
+        Examples
+        --------
+        >>> import tempfile, thermofit as tf
+        >>> with tempfile.TemporaryDirectory() as folder:
+        ...     c = tf.Curve.beta(r25_ohm=10e3, b_k=3977, id="inlet")
+        ...     tf.write_curve_set(f"{folder}/shop.csv", [c])
+        ...     shop = tf.read_curve_set(f"{folder}/shop.csv")
+        >>> shop.with_columns({"cabinet": ["7"], "t_max_c": [105.0]})["inlet"]
+        <Curve inlet: beta, 10.000 kΩ at 25 °C, valid -40 to 105 °C (assumed, none was stated)>
+        """
+        from thermofit.curvesets.changing import with_columns
+
+        return with_columns(self, columns)
 
     # -- description --------------------------------------------------------------
 
@@ -181,6 +221,15 @@ class CurveSet(Sequence[Curve]):
         return self.sheet.header, self.sheet.rows, used
 
     # -- inside -------------------------------------------------------------------
+
+    def _derived(self) -> tuple[Array, Array]:
+        """R25 in ohms and B25/85 in kelvin, NaN where a curve has no value."""
+        found = examine(self.sheet, anywhere=True)
+        r25_ohm, b_k = found.r25_ohm.copy(), found.b_25_85_k.copy()
+        for at in np.flatnonzero(np.isnan(r25_ohm) | np.isnan(b_k)).tolist():
+            curve = self._curve(at)
+            r25_ohm[at], b_k[at] = curve.r25_ohm, curve.b_25_85_k
+        return r25_ohm, b_k
 
     @cached_property
     def _places(self) -> dict[str, int]:

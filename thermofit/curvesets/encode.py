@@ -23,7 +23,7 @@ from thermofit.equations.tabulated import Tabulated
 from thermofit.errors import CellProblem, InputError
 from thermofit.family import Family
 
-__all__ = ["EncodedRow", "encode"]
+__all__ = ["EncodedRow", "check_cells", "check_extra", "encode"]
 
 
 @dataclass(frozen=True)
@@ -72,7 +72,7 @@ def encode(item: Curve | Family, companions: Companions) -> EncodedRow:
         curve = curve.replace(
             extra={name: cell for name, cell in curve.extra.items() if name not in FAMILY}
         )
-    _check_cells(row.cells)
+    check_cells(row.cells)
     _check_reads_back(row, curve, family, companions.content)
     return row
 
@@ -102,12 +102,12 @@ def _encode_curve(curve: Curve, companions: Companions) -> EncodedRow:
     if isinstance(form, Tabulated):
         cells["table_file"] = companions.put(curve.id, table_to_bytes(form))
     cells |= {"source": curve.source, "licence": curve.licence, "note": curve.note}
-    _check_extra(curve, settings)
+    check_extra(curve, settings)
     cells |= curve.extra
     return EncodedRow({n: cell for n, cell in cells.items() if cell}, settings)
 
 
-def _check_extra(curve: Curve, settings: frozenset[str]) -> None:
+def check_extra(curve: Curve, settings: frozenset[str]) -> None:
     """Refuse extra cells that would not come back as extra cells."""
     problems = []
     for name, cell in curve.extra.items():
@@ -124,7 +124,8 @@ def _check_extra(curve: Curve, settings: frozenset[str]) -> None:
         raise RowError(problems)
 
 
-def _check_cells(cells: dict[str, str]) -> None:
+def check_cells(cells: Mapping[str, str]) -> None:
+    """Refuse cells, and names of columns, that `check_text` refuses."""
     problems = []
     for name, cell in cells.items():
         for text, column, value in ((name, None, name), (cell, name, cell)):

@@ -3,20 +3,22 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from pathlib import Path
 
 from thermofit.curvesets.cells import check_file_name
+from thermofit.curvesets.certify import doubtful_rows
 from thermofit.curvesets.columns import is_known, known_spelling, slips
 from thermofit.curvesets.curveset import CurveSet
 from thermofit.curvesets.decode import curve_from_cells, settings_of
 from thermofit.curvesets.familycells import RowError
+from thermofit.curvesets.ids import ids_differ
 from thermofit.curvesets.sheet import Sheet, parse_sheet
 from thermofit.curvesets.storage import TooLargeError, read_bounded
 from thermofit.errors import CellProblem, CurveSetError, InputError
 
-__all__ = ["DEFAULT_MAX_BYTES", "read_curve_set"]
+__all__ = ["DEFAULT_MAX_BYTES", "checked_set", "read_curve_set"]
 
 DEFAULT_MAX_BYTES = 256 * 2**20
 """What a set and its companion files may have together unless told otherwise: 256 MiB."""
@@ -30,8 +32,9 @@ def read_curve_set(path: str | os.PathLike[str], *, max_bytes: int = DEFAULT_MAX
 
     Every row is checked: that its cells are what their columns promise, that the
     curve is monotone over its range, and that ``r25_ohm`` and ``b_25_85_k``
-    agree with the coefficients within 0.5 %.  Needs NumPy alone, and SciPy for a
-    table whose node slopes are not given.
+    agree with the coefficients within 0.5 %.  Large sets are checked column by
+    column, and no curve is made before one is asked for.  Needs NumPy alone, pandas
+    for some thousand rows, and SciPy for a table whose node slopes are not given.
 
     Parameters
     ----------
@@ -83,12 +86,43 @@ def _stamp(path: Path) -> tuple[int, ...]:
 def _read(path: Path, max_bytes: int) -> CurveSet:
     data = _load(path, max_bytes)
     sheet, problems = parse_sheet(data)
+    _refuse_without_header(path, sheet, problems)
+    return _checked(path, sheet, problems, _load_tables(path, sheet, max_bytes - len(data)))
+
+
+def checked_set(path: Path, data: bytes, tables: Mapping[str, bytes]) -> CurveSet:
+    """Make a set of the text that its file would have, and check all of it.
+
+    Parameters
+    ----------
+    path : Path
+        What the set is said to come from.
+    data : bytes
+        A CSV file.
+    tables : mapping of str to bytes
+        Companion files that its rows may name.
+
+    Raises
+    ------
+    CurveSetError
+        With all bad cells.
+    """
+    sheet, problems = parse_sheet(data)
+    _refuse_without_header(path, sheet, problems)
+    return _checked(path, sheet, problems, tables)
+
+
+def _refuse_without_header(path: Path, sheet: Sheet, problems: list[CellProblem]) -> None:
+    """What the rows are cannot be told then."""
     if not {"id", "equation"} <= set(sheet.header):
-        # What the rows are cannot be told then.
         raise CurveSetError(path, _no_header(sheet) if sheet.header else problems)
-    settings = settings_of(sheet.column("equation"))
-    problems += slips(sheet.header, settings, sheet.header_line)
-    tables = _load_tables(path, sheet, max_bytes - len(data))
+
+
+def _checked(
+    path: Path, sheet: Sheet, problems: list[CellProblem], tables: Mapping[str, bytes]
+) -> CurveSet:
+    settings = settings_of(name.strip() for name in sheet.equations[0])
+    problems = [*problems, *slips(sheet.header, settings, sheet.header_line)]
     problems += _row_problems(sheet, tables, settings)
     if problems:
         raise CurveSetError(path, sorted(problems, key=lambda problem: problem.row or 0))
@@ -96,7 +130,7 @@ def _read(path: Path, max_bytes: int) -> CurveSet:
 
 
 def _row_problems(
-    sheet: Sheet, tables: dict[str, bytes], settings: frozenset[str]
+    sheet: Sheet, tables: Mapping[str, bytes], settings: frozenset[str]
 ) -> Iterator[CellProblem]:
     """All that is wrong in the rows; of a column that is missing the first row tells."""
     strange = [repr(name) for name in sheet.header if not (is_known(name) or name in settings)]
@@ -104,12 +138,11 @@ def _row_problems(
     names = ", ".join(strange[:_SHOWN_NAMES]) + more
     hint = f"; if it is one of {names}, rename that column" if names else ""
     missing: set[CellProblem] = set()
-    lines_of_ids: dict[str, int] = {}
-    for at, line in enumerate(sheet.lines):
-        cells = sheet.cells(at)
+    for at in doubtful_rows(sheet):
+        line = sheet.lines[at]
         try:
             # Only a check: sets can be large, and a curve is made when it is asked for.
-            curve_from_cells(cells, tables, sheet.header)
+            curve_from_cells(sheet.cells(at), tables, sheet.header)
         except RowError as error:
             for problem in error.problems:
                 if problem.column is None or problem.column in sheet.header:
@@ -117,7 +150,14 @@ def _row_problems(
                 elif problem not in missing:
                     missing.add(problem)
                     yield replace(problem, row=line, reason=problem.reason + hint)
-        id = cells.get("id", "").strip()
+    yield from _repeated_ids(sheet)
+
+
+def _repeated_ids(sheet: Sheet) -> Iterator[CellProblem]:
+    if ids_differ(sheet):
+        return
+    lines_of_ids: dict[str, int] = {}
+    for id, line in zip(sheet.column("id"), sheet.lines, strict=True):
         if id and id in lines_of_ids:
             reason = f"row {lines_of_ids[id]} has this id too; rename or remove one of them"
             yield CellProblem(reason, line, "id", id)

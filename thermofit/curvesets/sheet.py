@@ -8,13 +8,23 @@ import threading
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
 
 from thermofit.curvesets.cells import check_text
+from thermofit.curvesets.numbers import numbers_of
+from thermofit.curvesets.plain import PlainRows
+from thermofit.curvesets.scan import plain_sheet
 from thermofit.errors import CellProblem, InputError
 
 __all__ = ["Sheet", "parse_sheet", "render_sheet"]
 
+Array = npt.NDArray[np.float64]
+
 _LARGEST_FIELD_LIMIT = 2**31 - 1
+_WORTH_COLUMNS_BYTES = 2**16
 _field_limit = threading.Lock()
 
 
@@ -26,17 +36,17 @@ class Sheet:
     ----------
     header : tuple of str
         Names of the columns, each once.
-    rows : tuple of tuple of str
-        Cells, as many in each row as columns.
-    lines : tuple of int
+    rows : sequence of tuple of str
+        Cells, as many in each row as columns; of a large file they stay bytes until asked for.
+    lines : sequence of int
         Line of the file on which each row begins, counted from 1.
     header_line : int
         Line on which the header begins.
     """
 
     header: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-    lines: tuple[int, ...]
+    rows: tuple[tuple[str, ...], ...] | PlainRows
+    lines: Sequence[int]
     header_line: int = 1
 
     def cells(self, number: int) -> dict[str, str]:
@@ -48,8 +58,42 @@ class Sheet:
         """Cells of a column, without spaces around them; none if there is no such column."""
         if name not in self.header:
             return ()
+        return tuple(cell.strip() for cell in self.texts(name))
+
+    def texts(self, name: str) -> list[str]:
+        """Cells of a column, as they stand."""
         at = self.header.index(name)
-        return tuple(row[at].strip() for row in self.rows)
+        if isinstance(self.rows, PlainRows):
+            return self.rows.column(at)
+        return [row[at] for row in self.rows]
+
+    def blank(self, name: str) -> npt.NDArray[np.bool_]:
+        """Where the cells of a column have no character, shape (n,)."""
+        if isinstance(self.rows, PlainRows):
+            return self.rows.blank(self.header.index(name))
+        return np.array([not cell for cell in self.texts(name)], dtype=bool)
+
+    def numbers(self, name: str) -> Array:
+        """Values of a column of numbers, shape (n,); NaN where a cell is blank or is no number."""
+        at = self.header.index(name)
+        if isinstance(self.rows, PlainRows) and at in self.rows.numbers:
+            return self.rows.numbers[at]
+        return numbers_of(self.texts(name))
+
+    @cached_property
+    def equations(self) -> tuple[list[str], npt.NDArray[np.intp]]:
+        """Names of the equations, and which of them each row has; as `labels` gives them."""
+        return self.labels("equation")
+
+    def labels(self, name: str) -> tuple[list[str], npt.NDArray[np.intp]]:
+        """Give the different texts of a column, and which of them each cell is, shape (n,)."""
+        if isinstance(self.rows, PlainRows):
+            found = self.rows.labels(self.header.index(name))
+            if found is not None:
+                return found
+        texts = self.texts(name)
+        known = {text: at for at, text in enumerate(dict.fromkeys(texts))}
+        return list(known), np.array([known[text] for text in texts], dtype=np.intp)
 
 
 def parse_sheet(data: bytes) -> tuple[Sheet, list[CellProblem]]:
@@ -68,6 +112,9 @@ def parse_sheet(data: bytes) -> tuple[Sheet, list[CellProblem]]:
     problems : list of CellProblem
         What could not.
     """
+    if len(data) >= _WORTH_COLUMNS_BYTES and (plain := plain_sheet(data)) is not None:
+        header, rows_as_they_stand = plain
+        return Sheet(header, rows_as_they_stand, range(2, len(rows_as_they_stand) + 2)), []
     problems: list[CellProblem] = []
     lines: list[int] = []
     rows: list[list[str]] = []
@@ -99,6 +146,8 @@ def render_sheet(header: Sequence[str], rows: Iterable[Sequence[str]]) -> bytes:
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(header)
+    if isinstance(rows, PlainRows):
+        return out.getvalue().encode("utf-8") + rows.to_csv()
     writer.writerows(rows)
     return out.getvalue().encode("utf-8")
 

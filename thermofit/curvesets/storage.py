@@ -39,10 +39,13 @@ def read_bounded(path: Path, max_bytes: int) -> bytes:
         It cannot be read.
     """
     with path.open("rb") as file:
-        if os.fstat(file.fileno()).st_size > max_bytes:
+        size = os.fstat(file.fileno()).st_size
+        if size > max_bytes:
             raise TooLargeError
-        # A pipe or a device has no size beforehand.
-        data = file.read(max_bytes + 1)
+        data = file.read(size + 1)
+        if len(data) > size:
+            # A pipe or a device has no size beforehand, and a file may grow.
+            data += file.read(max_bytes + 1 - len(data))
     if len(data) > max_bytes:
         raise TooLargeError
     return data

@@ -3,23 +3,28 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace as with_changes
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from thermofit.curve import Curve
+from thermofit.curvesets.bulk import encode_fits, encode_many
 from thermofit.curvesets.columns import CORE, in_order, merged_header, slips
 from thermofit.curvesets.companions import Companions, replace_set
 from thermofit.curvesets.curveset import CurveSet
-from thermofit.curvesets.decode import settings_of
 from thermofit.curvesets.encode import EncodedRow, encode
 from thermofit.curvesets.familycells import RowError
 from thermofit.curvesets.nodes import table_from_bytes, table_to_bytes
+from thermofit.curvesets.plain import PlainRows
 from thermofit.curvesets.reader import read_curve_set
 from thermofit.curvesets.sheet import Sheet, render_sheet
 from thermofit.curvesets.storage import lock_of, locked, writable_target
 from thermofit.errors import CellProblem, CurveSetError, InputError
 from thermofit.family import Family
+
+if TYPE_CHECKING:
+    from thermofit.estimate.many.result import ManyFits
 
 __all__ = ["DEFAULT_LOCK_TIMEOUT_S", "add_curve", "write_curve_set"]
 
@@ -29,7 +34,7 @@ DEFAULT_LOCK_TIMEOUT_S = 10.0
 
 def write_curve_set(
     path: str | os.PathLike[str],
-    curves: Iterable[Curve | Family],
+    curves: Iterable[Curve | Family] | ManyFits,
     *,
     lock_timeout_s: float = DEFAULT_LOCK_TIMEOUT_S,
 ) -> None:
@@ -41,16 +46,18 @@ def write_curve_set(
     ----------
     path : path
         The file, in a folder that exists.
-    curves : iterable of Curve and Family
+    curves : iterable of Curve and Family, or ManyFits
         Each with an id of its own.  Of a `CurveSet` the cells are written as
-        they were read.
+        they were read.  Of a batch of fits the names or numbers of the sensors become
+        the ids; no curve is made for that.
     lock_timeout_s : float
         How long to wait, in seconds, for another process that writes the file.
 
     Raises
     ------
     CurveSetError
-        A curve that cannot be written so that it reads back as it is.
+        A curve that cannot be written so that it reads back as it is, or a sensor of a
+        batch that has none.
     StorageError
         The file cannot be written; what was there before is still there.
 
@@ -63,14 +70,18 @@ def write_curve_set(
     ...     read_curve_set(f"{folder}/shop.csv")["inlet"] == curve
     True
     """
+    from thermofit.estimate.many.result import ManyFits
+
     path = Path(path)
     # All is made before the lock: an iterable may take its time, or write to the
     # same set, and what is refused leaves no lock behind.
-    items = curves if isinstance(curves, CurveSet) else _listed(curves)
+    items = curves if isinstance(curves, (CurveSet, ManyFits)) else _listed(curves)
     target = writable_target(path)
     companions = Companions(target)
     if isinstance(items, CurveSet):
         header, rows = items.columns, _kept(items, companions)
+    elif isinstance(items, ManyFits):
+        header, rows = _of_fits(items, path, companions)
     else:
         header, rows = _encoded(items, path, companions)
     data = render_sheet(header, rows)
@@ -156,20 +167,60 @@ def _encoded(
     items: list[Curve | Family], path: Path, companions: Companions, core: Iterable[str] = CORE
 ) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
     """Write curves as a header and rows, or say all that is wrong with them."""
+    ids = [item.id for item in items]
+    return _assembled(ids, encode_many(items), items.__getitem__, path, companions, core)
+
+
+def _of_fits(
+    fits: ManyFits, path: Path, companions: Companions
+) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
+    """Write the curves of a batch of fits, of which every sensor must have one."""
+    sensors = fits.sensors.tolist()
+    # Sensors of arrays are numbered.
+    ids = [str(name) if type(name) in {int, str} else "" for name in sensors]
+    if "" in ids:
+        raise InputError(
+            f"sensor {sensors[ids.index('')]!r} has no text for a name, and the names become the "
+            "ids of the curves; name the sensors in the frame of their points, such as 's17'"
+        )
+    if fits.errors:
+        reason = "this sensor has no curve: {}; fit the batch again without it"
+        raise CurveSetError(
+            path,
+            [
+                CellProblem(reason.format(why), column="id", value=ids[at])
+                for at, why in sorted(fits.errors.items())
+            ],
+        )
+
+    def curve(at: int) -> Curve:
+        return fits.curve(sensors[at]).replace(id=ids[at])
+
+    return _assembled(ids, encode_fits(fits, ids), curve, path, companions, CORE)
+
+
+def _assembled(
+    ids: Sequence[str],
+    ready: Sequence[EncodedRow | None],
+    item: Callable[[int], Curve | Family],
+    path: Path,
+    companions: Companions,
+    core: Iterable[str],
+) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
+    """Put rows under one header; those that are not ready are encoded alone."""
     encoded: list[EncodedRow] = []
     problems: list[CellProblem] = []
     seen: set[str] = set()
-    for number, item in enumerate(items, start=1):
-        id = item.id
+    for at, (id, row) in enumerate(zip(ids, ready, strict=True)):
         # A curve that is alone needs no number.
-        who = f"curve {number} ({id}): " if id else f"curve {number}: "
-        if len(items) == 1:
+        who = f"curve {at + 1} ({id}): " if id else f"curve {at + 1}: "
+        if len(ids) == 1:
             who = f"curve {id}: " if id else ""
         try:
-            encoded.append(encode(item, companions))
+            encoded.append(row or encode(item(at), companions))
         except RowError as error:
             for problem in error.problems:
-                named = len(items) == 1 and problem.column == "id"
+                named = len(ids) == 1 and problem.column == "id"
                 reason = problem.reason if named else who + problem.reason
                 problems.append(with_changes(problem, reason=reason))
         if id in seen:
@@ -178,11 +229,13 @@ def _encoded(
         seen.add(id)
     if problems:
         raise CurveSetError(path, problems)
-    columns = dict.fromkeys(core) | dict.fromkeys(name for row in encoded for name in row.cells)
-    settings: frozenset[str] = frozenset().union(*(row.settings for row in encoded))
+    columns = dict.fromkeys(core)
+    for row in encoded:
+        columns |= dict.fromkeys(row.cells)
+    settings: frozenset[str] = frozenset().union(*{row.settings for row in encoded})
     header = in_order(columns, settings)
     _check_header(header, settings, path)
-    return header, [tuple(row.cells.get(name, "") for name in header) for row in encoded]
+    return header, [tuple([row.cells.get(name, "") for name in header]) for row in encoded]
 
 
 def _check_header(header: tuple[str, ...], settings: frozenset[str], path: Path) -> None:
@@ -191,10 +244,12 @@ def _check_header(header: tuple[str, ...], settings: frozenset[str], path: Path)
         raise CurveSetError(path, problems)
 
 
-def _kept(curves: CurveSet, companions: Companions) -> list[tuple[str, ...]]:
+def _kept(
+    curves: CurveSet, companions: Companions
+) -> PlainRows | tuple[tuple[str, ...], ...] | list[tuple[str, ...]]:
     """Take over the rows of a set as they are, but for the names of companions that move."""
     if "table_file" not in curves.columns:
-        return list(curves.sheet.rows)
+        return curves.sheet.rows
     at = curves.columns.index("table_file")
     same_set = curves.path.resolve() == companions.target
     rows = []
@@ -236,7 +291,7 @@ def _with_row(
     rows = _kept(subset, companions)
     columns, (row,) = _encoded(items, path, companions, core=())
     curve = items[0].curve if isinstance(items[0], Family) else items[0]
-    settings = settings_of(sheet.column("equation")) | set(curve.equation.settings)
+    settings = before.settings | set(curve.equation.settings)
     header = merged_header(sheet.header, columns, settings)
     _check_header(header, settings, path)
     rows = [_widened(sheet.header, kept, header) for kept in rows]
