@@ -24,6 +24,12 @@ HEAVY = (
     "click",
     "filelock",
     "iapws",
+    "rich",
+    "jinja2",
+    "pyarrow",
+    "dask",
+    "distributed",
+    "xarray",
 )
 
 
@@ -47,6 +53,27 @@ def loaded_after(code: str) -> set[str]:
 )
 def test_numpy_alone_is_needed_until_something_else_is(code: str) -> None:
     assert not loaded_after(code) & set(HEAVY)
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["--help"],
+        ["convert", "--family", "ntc-10k-3977", "--at", "25C"],
+        ["convert", "--curve", "SET:inlet", "--ohm", "4.7k"],
+    ],
+    ids=" ".join,
+)
+def test_a_command_that_converts_waits_for_nothing_heavy(words: list[str], tmp_path: Path) -> None:
+    tf.add_curve(tmp_path / "shop.csv", tf.Curve.beta(r25_ohm=10e3, b_k=3977, id="inlet"))
+    words = [word.replace("SET", str(tmp_path / "shop.csv")) for word in words]
+    code = (
+        f"import sys; sys.argv = ['thermofit', *{words!r}]; import contextlib, io\n"
+        "from thermofit.cli import main\n"
+        "with contextlib.suppress(SystemExit), contextlib.redirect_stdout(io.StringIO()): main()\n"
+        "0"
+    )
+    assert not loaded_after(code) & (set(HEAVY) - {"click"})
 
 
 def test_a_linear_fit_needs_no_optimiser() -> None:

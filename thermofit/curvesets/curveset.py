@@ -14,7 +14,6 @@ import numpy.typing as npt
 
 from thermofit.curve import Curve
 from thermofit.curvesets.cells import parse_flag
-from thermofit.curvesets.certify import examine
 from thermofit.curvesets.columns import DERIVED, is_number
 from thermofit.curvesets.decode import curve_from_cells, settings_of
 from thermofit.curvesets.familycells import family_from_cells
@@ -224,6 +223,8 @@ class CurveSet(ShownInNotebooks, Sequence[Curve]):
 
     def _derived(self) -> tuple[Array, Array]:
         """R25 in ohms and B25/85 in kelvin, NaN where a curve has no value."""
+        from thermofit.curvesets.certify import examine
+
         found = examine(self.sheet, anywhere=True)
         r25_ohm, b_k = found.r25_ohm.copy(), found.b_25_85_k.copy()
         for at in np.flatnonzero(np.isnan(r25_ohm) | np.isnan(b_k)).tolist():

@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
 from thermofit.curvesets.cells import check_file_name
-from thermofit.curvesets.certify import doubtful_rows
 from thermofit.curvesets.columns import is_known, known_spelling, slips
 from thermofit.curvesets.curveset import CurveSet
 from thermofit.curvesets.decode import curve_from_cells, settings_of
 from thermofit.curvesets.familycells import RowError
-from thermofit.curvesets.ids import ids_differ
 from thermofit.curvesets.sheet import Sheet, parse_sheet
 from thermofit.curvesets.storage import TooLargeError, read_bounded
 from thermofit.errors import CellProblem, CurveSetError, InputError
@@ -25,6 +23,9 @@ DEFAULT_MAX_BYTES = 256 * 2**20
 
 _ATTEMPTS = 5
 _SHOWN_NAMES = 8
+
+# Fewer rows are looked at one by one, sooner than what examines columns is imported.
+_FEW = 64
 
 
 def read_curve_set(path: str | os.PathLike[str], *, max_bytes: int = DEFAULT_MAX_BYTES) -> CurveSet:
@@ -138,7 +139,7 @@ def _row_problems(
     names = ", ".join(strange[:_SHOWN_NAMES]) + more
     hint = f"; if it is one of {names}, rename that column" if names else ""
     missing: set[CellProblem] = set()
-    for at in doubtful_rows(sheet):
+    for at in _doubtful(sheet):
         line = sheet.lines[at]
         try:
             # Only a check: sets can be large, and a curve is made when it is asked for.
@@ -153,9 +154,21 @@ def _row_problems(
     yield from _repeated_ids(sheet)
 
 
+def _doubtful(sheet: Sheet) -> Sequence[int]:
+    """Numbers of the rows that must be looked at one by one: of a few rows all."""
+    if len(sheet.rows) < _FEW:
+        return range(len(sheet.rows))
+    from thermofit.curvesets.certify import examine
+
+    return examine(sheet).doubtful
+
+
 def _repeated_ids(sheet: Sheet) -> Iterator[CellProblem]:
-    if ids_differ(sheet):
-        return
+    if len(sheet.rows) >= _FEW:
+        from thermofit.curvesets.ids import ids_differ
+
+        if ids_differ(sheet):
+            return
     lines_of_ids: dict[str, int] = {}
     for id, line in zip(sheet.column("id"), sheet.lines, strict=True):
         if id and id in lines_of_ids:

@@ -9,15 +9,16 @@ from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
 
 from thermofit.curvesets.cells import check_text
-from thermofit.curvesets.numbers import numbers_of
-from thermofit.curvesets.plain import PlainRows
-from thermofit.curvesets.scan import plain_sheet
 from thermofit.errors import CellProblem, InputError
+
+if TYPE_CHECKING:
+    from thermofit.curvesets.plain import PlainRows
 
 __all__ = ["Sheet", "parse_sheet", "render_sheet"]
 
@@ -63,21 +64,23 @@ class Sheet:
     def texts(self, name: str) -> list[str]:
         """Cells of a column, as they stand."""
         at = self.header.index(name)
-        if isinstance(self.rows, PlainRows):
+        if not isinstance(self.rows, tuple):
             return self.rows.column(at)
         return [row[at] for row in self.rows]
 
     def blank(self, name: str) -> npt.NDArray[np.bool_]:
         """Where the cells of a column have no character, shape (n,)."""
-        if isinstance(self.rows, PlainRows):
+        if not isinstance(self.rows, tuple):
             return self.rows.blank(self.header.index(name))
         return np.array([not cell for cell in self.texts(name)], dtype=bool)
 
     def numbers(self, name: str) -> Array:
         """Values of a column of numbers, shape (n,); NaN where a cell is blank or is no number."""
         at = self.header.index(name)
-        if isinstance(self.rows, PlainRows) and at in self.rows.numbers:
+        if not isinstance(self.rows, tuple) and at in self.rows.numbers:
             return self.rows.numbers[at]
+        from thermofit.curvesets.numbers import numbers_of
+
         return numbers_of(self.texts(name))
 
     @cached_property
@@ -87,7 +90,7 @@ class Sheet:
 
     def labels(self, name: str) -> tuple[list[str], npt.NDArray[np.intp]]:
         """Give the different texts of a column, and which of them each cell is, shape (n,)."""
-        if isinstance(self.rows, PlainRows):
+        if not isinstance(self.rows, tuple):
             found = self.rows.labels(self.header.index(name))
             if found is not None:
                 return found
@@ -112,9 +115,13 @@ def parse_sheet(data: bytes) -> tuple[Sheet, list[CellProblem]]:
     problems : list of CellProblem
         What could not.
     """
-    if len(data) >= _WORTH_COLUMNS_BYTES and (plain := plain_sheet(data)) is not None:
-        header, rows_as_they_stand = plain
-        return Sheet(header, rows_as_they_stand, range(2, len(rows_as_they_stand) + 2)), []
+    if len(data) >= _WORTH_COLUMNS_BYTES:
+        from thermofit.curvesets.scan import plain_sheet
+
+        plain = plain_sheet(data)
+        if plain is not None:
+            header, rows_as_they_stand = plain
+            return Sheet(header, rows_as_they_stand, range(2, len(rows_as_they_stand) + 2)), []
     problems: list[CellProblem] = []
     lines: list[int] = []
     rows: list[list[str]] = []
@@ -146,6 +153,8 @@ def render_sheet(header: Sequence[str], rows: Iterable[Sequence[str]]) -> bytes:
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(header)
+    from thermofit.curvesets.plain import PlainRows
+
     if isinstance(rows, PlainRows):
         return out.getvalue().encode("utf-8") + rows.to_csv()
     writer.writerows(rows)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import os
-import secrets
 import stat
 from collections.abc import Iterator
 from pathlib import Path
@@ -13,10 +12,13 @@ from thermofit.errors import StorageError
 
 __all__ = [
     "TooLargeError",
+    "failure",
+    "keep_rights",
     "lock_of",
     "locked",
     "read_bounded",
     "remove_quietly",
+    "sync_folder",
     "writable_target",
     "write_atomically",
 ]
@@ -112,7 +114,7 @@ def locked(target: Path, timeout_s: float) -> Iterator[None]:
             f"the lock {lock_path.name} needs a place in the folder {target.parent}; allow writing "
             "in that folder or choose another one: "
         )
-        raise _failure(target, error, need) from error
+        raise failure(target, error, need) from error
     try:
         _remove_leftovers(target)
         yield
@@ -139,13 +141,13 @@ def write_atomically(target: Path, data: bytes, group: Path) -> None:
     StorageError
         What was there is still there, and nothing else.
     """
-    temporary = group.with_name(f".{group.name}.{secrets.token_hex(8)}.tmp")
+    temporary = group.with_name(f".{group.name}.{os.urandom(8).hex()}.tmp")
     try:
         try:
             # Created with the rights that the user's mask gives to new files.
             descriptor = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_EXCL | _BINARY, 0o666)
             with open(descriptor, "wb") as file:  # noqa: PTH123  it is a descriptor
-                _keep_rights(target, temporary)
+                keep_rights(target, temporary)
                 file.write(data)
                 file.flush()
                 os.fsync(descriptor)
@@ -154,8 +156,8 @@ def write_atomically(target: Path, data: bytes, group: Path) -> None:
             remove_quietly(temporary)
             raise
     except (OSError, ValueError) as error:
-        raise _failure(target, error) from error
-    _sync_folder(target.parent)
+        raise failure(target, error) from error
+    sync_folder(target.parent)
 
 
 def remove_quietly(path: Path) -> None:
@@ -190,7 +192,8 @@ def _check_writable(target: Path) -> None:
         )
 
 
-def _keep_rights(target: Path, temporary: Path) -> None:
+def keep_rights(target: Path, temporary: Path) -> None:
+    """Give a temporary file the rights and the owner of what it will replace, if it can be done."""
     try:
         before = target.stat()
     except OSError:
@@ -212,7 +215,7 @@ def _remove_leftovers(target: Path) -> None:
                 remove_quietly(Path(entry.path))
 
 
-def _sync_folder(folder: Path) -> None:
+def sync_folder(folder: Path) -> None:
     """Have the new name of a file reach the disk, where the system can do that.
 
     The file is in place already and whole, so that a failure is no reason to
@@ -228,10 +231,9 @@ def _sync_folder(folder: Path) -> None:
             os.close(descriptor)
 
 
-def _failure(target: Path, error: Exception, need: str = "") -> StorageError:
+def failure(target: Path, error: Exception, need: str = "") -> StorageError:
+    """Make the error that says why a file was not written."""
     detail = getattr(error, "strerror", None) or str(error) or type(error).__name__
-    failure = StorageError(
-        f"{target} was not written: {need}{detail}; what was there before is kept"
-    )
-    failure.errno = getattr(error, "errno", None)
-    return failure
+    made = StorageError(f"{target} was not written: {need}{detail}; what was there before is kept")
+    made.errno = getattr(error, "errno", None)
+    return made

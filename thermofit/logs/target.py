@@ -10,10 +10,10 @@ from pathlib import Path
 from typing import IO
 
 from thermofit.curvesets.storage import (
-    _failure,
-    _keep_rights,
-    _sync_folder,
+    failure,
+    keep_rights,
     remove_quietly,
+    sync_folder,
     writable_target,
 )
 from thermofit.errors import StorageError
@@ -48,7 +48,7 @@ def written_whole(path: Path, overwrite: bool) -> Iterator[IO[bytes]]:
     temporary = target.with_name(f".{target.name}.{secrets.token_hex(8)}.tmp")
     try:
         with temporary.open("xb") as file:
-            _keep_rights(target, temporary)
+            keep_rights(target, temporary)
             yield file
             file.flush()
             os.fsync(file.fileno())
@@ -59,11 +59,11 @@ def written_whole(path: Path, overwrite: bool) -> Iterator[IO[bytes]]:
         raise
     except OSError as error:
         remove_quietly(temporary)
-        raise _failure(target, error) from error
+        raise failure(target, error) from error
     except BaseException:
         remove_quietly(temporary)
         raise
-    _sync_folder(target.parent)
+    sync_folder(target.parent)
 
 
 def _refuse_existing(target: Path, overwrite: bool) -> None:
