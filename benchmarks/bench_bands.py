@@ -39,6 +39,29 @@ def test_families_with_tolerances_of_their_own(compare: Compare) -> None:
             reach=30.0, kind="at least", times=10.0, rounds=5)  # fmt: skip
 
 
+def test_families_of_four_terms(compare: Compare) -> None:
+    fitted = four_terms()
+    parts = [
+        tf.Family(
+            fitted.replace(
+                coefficients=[
+                    c * (1.0 + 1e-6 * n * k) for k, c in enumerate(fitted.coefficients.values())
+                ],
+                id=f"part-{n:05}",
+            ),
+            r25_tol_pct=1.0 + n % 5,
+            b_tol_pct=0.5 + 0.1 * (n % 10),
+        )
+        for n in range(10_000)
+    ]
+    steps = np.linspace(-40.0, 125.0, 166)
+    some = parts[:1000]
+    compare("the same of four-term polynomials", "a loop of tf.tolerance_band, 1,000, scaled",
+            lambda: [whole(tf.tolerance_band(part, steps)) for part in some],
+            lambda: whole(tf.tolerance_band(parts, steps)),
+            reach=30.0, kind="at least", times=10.0, rounds=5)  # fmt: skip
+
+
 def test_many_temperatures(compare: Compare) -> None:
     curve, t_c = four_terms(), np.linspace(-40.0, 125.0, 1_000_000)
 
