@@ -13,13 +13,14 @@ from thermofit.cli.benchvalues import (
     METER,
     MINUTES,
     PRESSURE,
+    SHARE,
     SHOWN,
     THERMOMETER,
 )
 from thermofit.cli.sections import in_section
-from thermofit.cli.values import U_TEMPERATURE
+from thermofit.cli.values import U_RESISTANCE, U_TEMPERATURE
 
-__all__ = ["BENCH_OPTIONS", "bench_options", "check_call"]
+__all__ = ["BENCH_OPTIONS", "bench_options", "check_call", "file_uncertainty_options"]
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -86,6 +87,19 @@ def bench_options(command: F) -> F:
         ),
     )
     for each in reversed(options):
+        command = each(command)
+    return command
+
+
+def file_uncertainty_options(command: F) -> F:
+    """Add the options that say how well the points of a file are known."""
+    option = in_section("How well the points of a FILE are known")
+    for each in reversed((
+        option("--u-t", type=U_TEMPERATURE, help="Standard uncertainty of the temperatures: 0.2K."),
+        option("--u-r", type=U_RESISTANCE, help="Standard uncertainty of the resistances: 0.5%."),
+        option("--shared-u-t", type=U_TEMPERATURE, help="The part of --u-t that all share."),
+        option("--shared-u-r", type=SHARE, help="The part of --u-r that all share: 0.4%."),
+    )):  # fmt: skip
         command = each(command)
     return command
 

@@ -16,14 +16,17 @@ from thermofit.cli.benchfacts import (
     returned_of,
     tell_bare,
 )
-from thermofit.cli.benchoptions import BENCH_OPTIONS, bench_options, check_call
+from thermofit.cli.benchoptions import (
+    BENCH_OPTIONS,
+    bench_options,
+    check_call,
+    file_uncertainty_options,
+)
 from thermofit.cli.benchtext import answer_json, answer_text
-from thermofit.cli.benchvalues import SHARE
 from thermofit.cli.output import json_option, print_json, show, tell
 from thermofit.cli.points import read_points_file, reading_options
 from thermofit.cli.saving import check_saving, save_curve, save_options
 from thermofit.cli.sections import Command
-from thermofit.cli.values import U_RESISTANCE, U_TEMPERATURE
 from thermofit.errors import InputError
 from thermofit.readings import cautions_of
 
@@ -48,10 +51,7 @@ docs/bench-guide.md tells how to make the baths.""",
     "file", required=False, type=click.Path(exists=True, dir_okay=False, allow_dash=True)
 )
 @bench_options
-@click.option("--u-t", type=U_TEMPERATURE, help="FILE: standard uncertainty of temperatures.")
-@click.option("--u-r", type=U_RESISTANCE, help="FILE: standard uncertainty of resistances.")
-@click.option("--shared-u-t", type=U_TEMPERATURE, help="FILE: the part of --u-t that all share.")
-@click.option("--shared-u-r", type=SHARE, help="FILE: the part of --u-r that all share: 0.4%.")
+@file_uncertainty_options
 @reading_options
 @save_options
 @json_option

@@ -10,15 +10,18 @@ import click
 import thermofit as tf
 from thermofit.cli.bench import BenchOptions, measure, saying
 from thermofit.cli.benchfacts import assumed_of, conflict_of, returned_of, tell_bare
-from thermofit.cli.benchoptions import BENCH_OPTIONS, bench_options, check_call
-from thermofit.cli.benchvalues import SHARE
+from thermofit.cli.benchoptions import (
+    BENCH_OPTIONS,
+    bench_options,
+    check_call,
+    file_uncertainty_options,
+)
 from thermofit.cli.choosing import named_family, stored_curve
 from thermofit.cli.completing import CURVE
 from thermofit.cli.output import json_option, print_json, show, tell
 from thermofit.cli.points import read_points_file, reading_options
 from thermofit.cli.sections import Command
 from thermofit.cli.sheetoptions import page_options, refuse_existing, verdict_options
-from thermofit.cli.values import U_RESISTANCE, U_TEMPERATURE
 from thermofit.errors import InputError
 
 __all__ = ["command"]
@@ -41,10 +44,7 @@ docs/bench-sheet.md tells what is on it, and how it is read back.""",
 @page_options
 @click.option("--curve", type=CURVE, help="A stored curve instead of readings.")
 @bench_options
-@click.option("--u-t", type=U_TEMPERATURE, help="FILE: standard uncertainty of temperatures.")
-@click.option("--u-r", type=U_RESISTANCE, help="FILE: standard uncertainty of resistances.")
-@click.option("--shared-u-t", type=U_TEMPERATURE, help="FILE: the part of --u-t that all share.")
-@click.option("--shared-u-r", type=SHARE, help="FILE: the part of --u-r that all share: 0.4%.")
+@file_uncertainty_options
 @reading_options
 @verdict_options
 @json_option
