@@ -69,9 +69,9 @@ def setup(app: Sphinx) -> None:
     """Have pictures drawn, link types, add the directive ``names`` and the look of a terminal."""
     from docutils.statemachine import StringList
     from numpydoc.xref import DEFAULT_LINKS
-    from pygments.lexer import RegexLexer, bygroups
+    from pygments.lexer import RegexLexer
     from pygments.lexers.special import TextLexer
-    from pygments.token import Generic
+    from pygments.token import Generic, Whitespace
     from sphinx.util.docutils import SphinxDirective
 
     class Terminal(RegexLexer):
@@ -79,9 +79,18 @@ def setup(app: Sphinx) -> None:
         name = "Terminal"
         tokens: ClassVar = {
             "root": [
-                (r"^(\$ )((?:.*\\\n)*.*\n)", bygroups(Generic.Prompt, Generic.Strong)),
+                (r"^\$ ", Generic.Prompt, "command"),
+                # Sentences, which may be broken; in a table words are further apart.
+                (r"^\S+(?: \S+)*\n", Generic.Output.Sentence),
                 (r".*\n", Generic.Output),
-            ]
+            ],
+            # Word by word, since a line may be broken between them and not at the hyphens in them.
+            "command": [
+                (r"\\\n", Generic.Strong),
+                (r"\n", Whitespace, "#pop"),
+                (r"[ \t]+", Whitespace),
+                (r"\\|[^\s\\]+", Generic.Strong),
+            ],
         }
 
     class Names(SphinxDirective):
@@ -130,6 +139,7 @@ def _trim(app: Sphinx, page: nodes.document) -> None:
     # An example ends with a blank line for doctest, which need not be seen.
     for block in page.findall(nodes.literal_block):
         block[:] = [nodes.Text(block.astext().rstrip())]
+        block.rawsource = block.astext()  # where they differ, nothing is highlighted
 
 
 def _documented(module: str, name: str) -> list[str]:

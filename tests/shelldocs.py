@@ -231,10 +231,14 @@ def newcomer(folder: Path) -> Session:
 
 
 def follow(text: str, run: Runner, where: Callable[[], Path]) -> Iterator[tuple[Step, Done]]:
-    """Do what a page says, step by step."""
+    """Do what a page says, step by step; its files lie in the folder where it is followed."""
     for step in steps_of(text):
         if step.file:
-            path = where() / step.file
+            folder = where().resolve()
+            # A link would lead out of it, into the repository perhaps.
+            path = (folder / step.file).resolve()
+            if not path.is_relative_to(folder):
+                raise ValueError(f"line {step.line}: {step.file} lies outside {folder}")
             path.parent.mkdir(parents=True, exist_ok=True)
             path.write_text(step.content, encoding="utf-8")
         else:
@@ -254,11 +258,11 @@ def complaints(name: str, done: Iterator[tuple[Step, Done]]) -> list[str]:
 
 
 def bench(folder: Path) -> Path:
-    """Make a folder in which the pages' commands find their files."""
+    """Make a folder in which the pages' commands find copies of their files."""
     from tests.shell import BENCH
 
-    for name in ("docs", "curves"):
-        (folder / name).symlink_to(ROOT / name)
+    for name in ("docs/demo", "curves"):
+        shutil.copytree(ROOT / name, folder / name)
     (folder / "bench.csv").write_text(BENCH, encoding="utf-8")
     return folder
 
