@@ -1,4 +1,4 @@
-"""The command line as a user meets it: real processes, real exit statuses."""
+"""The command line as a user meets it; where it matters, real processes and exit statuses."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 import thermofit as tf
-from tests.shell import BENCH, Shell
+from tests.shell import BENCH, Here, Shell
 
 
 def test_fit_store_and_convert(shell: Shell) -> None:
@@ -62,8 +62,8 @@ def test_json_of_conversions_and_families(shell: Shell) -> None:
 
 
 @pytest.mark.parametrize(("written", "r_ohm"), [("4.7k", 4700), ("4k7", 4700), ("4,7 kΩ", 4700)])
-def test_values_carry_their_units(shell: Shell, written: str, r_ohm: float) -> None:
-    answer = shell.json("convert", "--family", "ntc-10k-3977", "--ohm", written)
+def test_values_carry_their_units(here: Here, written: str, r_ohm: float) -> None:
+    answer = here.json("convert", "--family", "ntc-10k-3977", "--ohm", written)
     assert answer["values"][0]["r_ohm"] == r_ohm
 
 
@@ -100,11 +100,17 @@ def test_a_table_of_a_family_is_shown(shell: Shell) -> None:
         (["frobnicate"], "frobnicate"),
     ],
 )
-def test_a_wrong_call_ends_with_two(shell: Shell, words: list[str], complaint: str) -> None:
-    done = shell(*words)
+def test_a_wrong_call_ends_with_two(here: Here, words: list[str], complaint: str) -> None:
+    done = here(*words)
     assert done.returncode == 2
     assert complaint in done.stderr
     assert done.stdout == ""
+
+
+def test_the_system_sees_the_status_of_a_wrong_call(shell: Shell) -> None:
+    done = shell("convert", "--ohm", "4.7k")
+    assert (done.returncode, done.stdout) == (2, "")
+    assert "Traceback" not in done.stderr
 
 
 @pytest.mark.parametrize(
@@ -119,16 +125,16 @@ def test_a_wrong_call_ends_with_two(shell: Shell, words: list[str], complaint: s
     ],
 )
 def test_bad_data_end_with_one_and_nothing_is_written(
-    shell: Shell, content: str, complaint: str
+    here: Here, content: str, complaint: str
 ) -> None:
-    (shell.folder / "bad.csv").write_text(content, encoding="utf-8")
-    before = sorted(path.name for path in shell.folder.iterdir())
-    done = shell("fit", "bad.csv", "--save", "shop.csv", "--id", "inlet")
+    (here.folder / "bad.csv").write_text(content, encoding="utf-8")
+    before = sorted(path.name for path in here.folder.iterdir())
+    done = here("fit", "bad.csv", "--save", "shop.csv", "--id", "inlet")
     assert done.returncode == 1
     assert complaint in done.stderr
     assert "Traceback" not in done.stderr
     assert done.stdout == ""
-    assert sorted(path.name for path in shell.folder.iterdir()) == before
+    assert sorted(path.name for path in here.folder.iterdir()) == before
 
 
 def test_a_saved_curve_is_not_overwritten_unless_asked(shell: Shell) -> None:
@@ -144,10 +150,10 @@ def test_a_saved_curve_is_not_overwritten_unless_asked(shell: Shell) -> None:
 
 
 @pytest.mark.parametrize("id_", ["../inlet", "a/b", "=1+1", "", ".hidden", "aux"])
-def test_ids_that_play_tricks_are_refused(shell: Shell, id_: str) -> None:
-    done = shell("fit", "bench.csv", "--equation", "beta", "--save", "shop.csv", "--id", id_)
+def test_ids_that_play_tricks_are_refused(here: Here, id_: str) -> None:
+    done = here("fit", "bench.csv", "--equation", "beta", "--save", "shop.csv", "--id", id_)
     assert done.returncode in (1, 2)
-    assert not (shell.folder / "shop.csv").exists()
+    assert not (here.folder / "shop.csv").exists()
     assert "Traceback" not in done.stderr
 
 
@@ -165,9 +171,9 @@ def test_a_value_that_the_curve_does_not_have_is_no_success(shell: Shell) -> Non
     assert "no value there" in done.stderr
 
 
-def test_file_and_option_may_not_both_state_uncertainties(shell: Shell) -> None:
-    (shell.folder / "own.csv").write_text("t_c,r_ohm,u_t_k\n0,32640,0.1\n25,10010,0.1\n")
-    done = shell("fit", "own.csv", "--u-t", "0.2K")
+def test_file_and_option_may_not_both_state_uncertainties(here: Here) -> None:
+    (here.folder / "own.csv").write_text("t_c,r_ohm,u_t_k\n0,32640,0.1\n25,10010,0.1\n")
+    done = here("fit", "own.csv", "--u-t", "0.2K")
     assert done.returncode == 1
     assert "leave --u-t out" in done.stderr
 
@@ -189,32 +195,32 @@ def test_a_terminal_without_the_letters_gets_substitutes(
     assert "27.219 k?" in done.stdout
 
 
-def test_a_family_without_r25_is_not_taken_for_one_ohm(shell: Shell) -> None:
-    refused = shell("convert", "--family", "ntc-ratio-3544", "--ohm", "10k")
+def test_a_family_without_r25_is_not_taken_for_one_ohm(here: Here) -> None:
+    refused = here("convert", "--family", "ntc-ratio-3544", "--ohm", "10k")
     assert (refused.returncode, refused.stdout) == (2, "")
     assert "--r25" in refused.stderr
-    answer = shell.json("convert", "--family", "ntc-ratio-3544", "--ohm", "10k", "--r25", "10k")
+    answer = here.json("convert", "--family", "ntc-ratio-3544", "--ohm", "10k", "--r25", "10k")
     assert answer["values"][0]["t_c"] == pytest.approx(25.0)
     assert answer["values"][0]["r_ohm"] == pytest.approx(10e3)
     row = "id,equation,c0,c1,ratio_only\nany,beta,1,3544,true\n"
-    (shell.folder / "ratio.csv").write_text(row)
-    assert shell("convert", "--curve", "ratio.csv:any", "--ohm", "10k").returncode == 2
+    (here.folder / "ratio.csv").write_text(row)
+    assert here("convert", "--curve", "ratio.csv:any", "--ohm", "10k").returncode == 2
 
 
-def test_large_uncertainties_do_not_bring_digits_of_nothing(shell: Shell) -> None:
-    done = shell("convert", "--family", "ntc-10k-3977", "--at", "-40C", "--u-t", "0.1K")
+def test_large_uncertainties_do_not_bring_digits_of_nothing(here: Here) -> None:
+    done = here("convert", "--family", "ntc-10k-3977", "--at", "-40C", "--u-t", "0.1K")
     assert done.returncode == 0
-    shell("fit", "bench.csv", "--u-t", "0.3K", "--equation", "beta",
+    here("fit", "bench.csv", "--u-t", "0.3K", "--equation", "beta",
           "--save", "shop.csv", "--id", "inlet")  # fmt: skip
-    line = shell("convert", "--curve", "shop.csv:inlet", "--at", "0C").stdout.splitlines()[1]
+    line = here("convert", "--curve", "shop.csv:inlet", "--at", "0C").stdout.splitlines()[1]
     u, low, high = line.split()[-3:]
     assert all(text.isdigit() for text in (u, low, high))
     assert len(u.strip("0")) <= 2
 
 
-def test_the_last_reading_of_a_fit_is_inside_for_json_too(shell: Shell) -> None:
-    assert shell("fit", "bench.csv", "--save", "shop.csv", "--id", "inlet").returncode == 0
-    answer = shell.json("convert", "--curve", "shop.csv:inlet", "--ohm", "1.757k")
+def test_the_last_reading_of_a_fit_is_inside_for_json_too(here: Here) -> None:
+    assert here("fit", "bench.csv", "--save", "shop.csv", "--id", "inlet").returncode == 0
+    answer = here.json("convert", "--curve", "shop.csv:inlet", "--ohm", "1.757k")
     assert answer["values"][0]["outside_valid_range"] is False
 
 

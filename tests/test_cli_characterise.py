@@ -3,9 +3,6 @@
 from __future__ import annotations
 
 import json
-import re
-import shlex
-from pathlib import Path
 from typing import Any
 
 import click
@@ -16,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import thermofit as tf
-from tests.shell import Shell
+from tests.shell import Here, Shell
 from thermofit.cli.bench import BenchOptions, measure
 from thermofit.cli.benchvalues import (
     ALTITUDE,
@@ -161,25 +158,25 @@ def test_points_of_a_file_are_characterised_too(shell: Shell) -> None:
     assert "taken as independent" in alone["assumed"][0]
 
 
-def test_a_conflict_is_warned_of_and_saved_with_the_curve(shell: Shell) -> None:
+def test_a_conflict_is_warned_of_and_saved_with_the_curve(here: Here) -> None:
     # 154 °F read as °C would be refused; 70 °F taken for the hot bath bends as no NTC does.
-    done = shell("characterise", "--ice", "32.6k", "--bath", "70F:1.87k", *INSTRUMENTS,
+    done = here("characterise", "--ice", "32.6k", "--bath", "70F:1.87k", *INSTRUMENTS,
                  "--save", "s.csv", "--id", "a")  # fmt: skip
     assert done.returncode == 0
     assert "warning: these readings do not bend" in done.stderr
-    assert "; conflict: prior widened" in tf.read_curve_set(shell.folder / "s.csv")["a"].note
+    assert "; conflict: prior widened" in tf.read_curve_set(here.folder / "s.csv")["a"].note
     answer = in_process("--ice", "32.6k", "--bath", "70F:1.87k", *INSTRUMENTS, "--json")
     assert answer["prior"]["conflict"] is True
     # The factor that the warning names is that on the standard uncertainties.
     assert f"widened {answer['prior']['widened']:.3g}-fold" in done.stderr
 
 
-def test_back_to_ice_after_the_hot_bath(shell: Shell) -> None:
+def test_back_to_ice_after_the_hot_bath(here: Here) -> None:
     # One step of a display is no damage; two percent are.
     stayed = in_process(*TWO_BATHS, "--after-ice", "32.5k", "--json")["back_to_ice"]
     assert stayed["shifted"] is False
     assert stayed["shift_pct"] == pytest.approx(100 * (32.5 / 32.6 - 1))
-    done = shell("characterise", *TWO_BATHS, "--after-ice", "31.9k")
+    done = here("characterise", *TWO_BATHS, "--after-ice", "31.9k")
     assert done.returncode == 0
     assert "shifted: wet, damaged or not yet at rest" in done.stdout
     assert "taken: both ice baths equally cold within ± 0.1 K" in done.stdout
@@ -225,8 +222,8 @@ def test_a_wrong_call_ends_with_two(
         (["--bath", "110C:500R", *INSTRUMENTS], "--bath 110C:500R: a bath at 110 °C is above"),
     ],
 )
-def test_bad_data_end_with_one(shell: Shell, words: list[str], complaint: str) -> None:
-    done = shell("characterise", *words)
+def test_bad_data_end_with_one(here: Here, words: list[str], complaint: str) -> None:
+    done = here("characterise", *words)
     assert done.returncode == 1
     assert "error: " in done.stderr and complaint in done.stderr
     assert "Traceback" not in done.stderr
@@ -239,27 +236,6 @@ def test_a_reading_without_a_unit_is_said_to_be_in_ohms() -> None:
         assert done.exit_code == 0
         assert told in done.stderr
         assert ("read:" in done.stderr) == bool(told)
-
-
-def test_the_commands_of_the_bench_guide_print_what_it_shows(
-    shell: Shell, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    root = Path(__file__).parent.parent
-    guide = (root / "docs" / "bench-guide.md").read_text(encoding="utf-8")
-    blocks = re.findall(r"^```(sh|text)\n(.*?)^```", guide, flags=re.MULTILINE | re.DOTALL)
-    (shell.folder / "docs").symlink_to(root / "docs")
-    monkeypatch.chdir(shell.folder)
-    shown = ""
-    for kind, content in blocks:
-        if kind == "sh":
-            program, name, *words = shlex.split(content)
-            assert (program, name) == ("thermofit", "characterise")
-            done = CliRunner().invoke(command, words)
-            assert done.exit_code == 0, done.stderr
-            shown = done.stdout
-        else:
-            assert set(content.splitlines()) <= set(shown.splitlines())
-    assert [kind for kind, _ in blocks] == ["sh", "sh", "text", "sh"]
 
 
 # ---------------------------------------------------------------- what is typed

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 import json
 import subprocess
 import sys
@@ -175,34 +174,6 @@ def test_what_is_outside_the_range_is_a_warning(folder: Path) -> None:
     assert "warning: july.csv: 2 values are outside" in said
     assert "the first in row 3" in said
     assert (folder / "july-c.csv").exists()
-
-
-class Terminal(io.StringIO):
-    def __init__(self, there: bool) -> None:
-        super().__init__()
-        self._there = there
-
-    def isatty(self) -> bool:
-        return self._there
-
-
-@pytest.mark.parametrize(
-    ("waited_s", "terminal", "shown"), [(0.0, True, True), (0.0, False, False), (60.0, True, False)]
-)
-def test_a_bar_shows_on_a_terminal_when_there_is_something_to_wait_for(
-    folder: Path, monkeypatch: pytest.MonkeyPatch, waited_s: float, terminal: bool, shown: bool
-) -> None:
-    stream = Terminal(terminal)
-    monkeypatch.setattr(convertlog, "_LONG_S", waited_s)
-    monkeypatch.setattr("sys.stderr", stream)
-    with convertlog._Progress() as progress:
-        progress(30, 200)
-        progress(100, 200)
-        half = "50%" in stream.getvalue()
-        progress(200, 200)
-    assert ("converting" in stream.getvalue()) is shown
-    assert half is ("100%" in stream.getvalue()) is shown
-    assert not stream.getvalue() or stream.getvalue().endswith("\n")
 
 
 def test_single_values_need_none_of_what_logs_need(shell: Shell) -> None:

@@ -171,7 +171,7 @@ def test_without_matplotlib_the_way_out_is_told(monkeypatch: pytest.MonkeyPatch)
     )
     done = call(*RANGE, "--picture", "never.png")
     assert isinstance(done.exception, ThermofitError)
-    assert "pip install 'thermofit[pictures]'" in str(done.exception)
+    assert 'pip install "thermofit[pictures]"' in str(done.exception)
     assert not Path("never.png").exists() and done.stdout == ""
 
 

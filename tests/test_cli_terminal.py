@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import subprocess
@@ -62,6 +63,48 @@ def test_an_error_on_a_terminal_names_itself(shell: Shell) -> None:
                         "9")  # fmt: skip
     assert ESCAPE.sub("", shown).splitlines()[-1].strip()
     assert "error" in ESCAPE.sub("", shown)
+
+
+EVIL = "in\x1b]0;renamed\x07\x1b[2J\x9b31mlet\u202e"
+HARMLESS = "in�]0;renamed��[2J�31mlet�"
+
+
+def test_what_others_wrote_commands_no_terminal(shell: Shell) -> None:
+    """Notes and names of files and sets are shown, and obeyed by no terminal."""
+    words = ("sheet", "--ice", "32.6k", "--bath", "68.4C:1.87k", "--thermometer", "0.5C",
+             "--meter", "0.8%+3", "--title", EVIL, "--save", "a.html", "--replace")  # fmt: skip
+    shown = on_terminal(shell.folder, 100, *words)
+    assert HARMLESS in shown
+    assert not set("\x07\x9b\u202e") & set(shown)
+    # What is left are colours of our own.
+    assert "\x1b" not in ESCAPE.sub("", shown)
+    assert HARMLESS in shell(*words).stdout
+    printed = shell(*words, "--json").stdout
+    assert not set("\x1b\x07\x9b\u202e") & set(printed)
+    assert json.loads(printed)["content"]["title"] == EVIL
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("convert", "--curve", f"{EVIL}.csv:inlet", "--ohm", "10k"),
+        ("convert", "--family", EVIL, "--ohm", "10k"),
+        ("convert", "--curve", EVIL, "--ohm", "10k"),
+        ("convert", f"--{EVIL}"),
+        ("convert", "--curve", f"{EVIL}.set.csv:outlet", "--ohm", "10k"),
+    ],
+)
+def test_a_refusal_commands_no_terminal(shell: Shell, words: tuple[str, ...]) -> None:
+    inlet = tf.Curve.beta(r25_ohm=10e3, b_k=3977, id="inlet")
+    tf.add_curve(shell.folder / f"{EVIL}.set.csv", inlet)
+    shown = ESCAPE.sub("", on_terminal(shell.folder, 100, *words))
+    assert "renamed" in shown
+    assert not set("\x1b\x07\x9b\u202e") & set(shown)
+
+
+def test_a_note_begins_no_line_that_looks_like_ours() -> None:
+    curve = tf.Curve.beta(r25_ohm=10e3, b_k=3977, id="inlet", note="fan 2\n\naccept: all is well")
+    assert "note      fan 2  accept: all is well" in curve.describe()
 
 
 def test_version_tells_what_the_figures_rest_on(shell: Shell) -> None:

@@ -8,7 +8,7 @@ import io
 import pytest
 
 import thermofit as tf
-from tests.shell import Shell
+from tests.shell import Here, Shell
 
 KNOWN = ("--u-t", "0.1K", "--u-r", "0.5%")
 
@@ -23,22 +23,22 @@ def test_a_band_as_table_csv_and_json_is_one_band(shell: Shell) -> None:
     assert "10.500 kΩ" in shell(*words).stdout
 
 
-def test_a_typed_in_part_has_the_band_of_the_textbook(shell: Shell) -> None:
-    answer = shell.json(
+def test_a_typed_in_part_has_the_band_of_the_textbook(here: Here) -> None:
+    answer = here.json(
         "band", "--r25", "10k", "--b", "3950K", "--r25-pct", "1", "--b-pct", "1",
         "--from", "25C", "--to", "25C",
     )  # fmt: skip
     assert answer["rows"][0]["r_high_ohm"] == pytest.approx(10100.0)
-    lopsided = shell.json("band", "--family", "ntc-10k-3434", "--r25-pct", "-2..5",
+    lopsided = here.json("band", "--family", "ntc-10k-3434", "--r25-pct", "-2..5",
                           "--from", "25C", "--to", "25C")  # fmt: skip
     assert lopsided["rows"][0]["dr_low_pct"] == pytest.approx(-2.0)
-    platinum = shell.json("band", "--family", "pt-100-iec60751", "--class", "B",
+    platinum = here.json("band", "--family", "pt-100-iec60751", "--class", "B",
                           "--from", "0C", "--to", "0C")  # fmt: skip
     assert platinum["rows"][0]["dt_high_k"] == pytest.approx(0.3)
 
 
-def test_the_last_temperature_is_in_the_table_whatever_the_step(shell: Shell) -> None:
-    answer = shell.json("band", "--family", "ntc-10k-3977", "--from", "-3C", "--to", "47C")
+def test_the_last_temperature_is_in_the_table_whatever_the_step(here: Here) -> None:
+    answer = here.json("band", "--family", "ntc-10k-3977", "--from", "-3C", "--to", "47C")
     assert [row["t_c"] for row in answer["rows"]] == [-3.0, 0.0, 10.0, 20.0, 30.0, 40.0, 47.0]
 
 
@@ -65,11 +65,11 @@ def test_json_of_a_verdict_is_that_of_the_library(shell: Shell) -> None:
     assert len(answer["readings"]) == 6
 
 
-def test_a_bench_table_says_what_to_accept(shell: Shell) -> None:
-    done = shell("check", "--at", "23.4C", "--family", "ntc-10k-3977", *KNOWN)
+def test_a_bench_table_says_what_to_accept(here: Here) -> None:
+    done = here("check", "--at", "23.4C", "--family", "ntc-10k-3977", *KNOWN)
     assert done.returncode == 0
     limits = tf.acceptance_limits(tf.family("ntc-10k-3977"), 23.4, u_t_k=0.1, u_r_pct=0.5)
-    row = shell.json("check", "--at", "23.4C", "--family", "ntc-10k-3977", *KNOWN)["rows"][0]
+    row = here.json("check", "--at", "23.4C", "--family", "ntc-10k-3977", *KNOWN)["rows"][0]
     assert row == pytest.approx(limits.to_frame().to_dict(orient="records")[0], nan_ok=True)
 
 
@@ -97,9 +97,9 @@ def test_a_bench_table_says_what_to_accept(shell: Shell) -> None:
     ],
 )
 def test_wrong_calls_and_bad_data_are_told_apart(
-    shell: Shell, words: list[str], status: int, complaint: str
+    here: Here, words: list[str], status: int, complaint: str
 ) -> None:
-    done = shell(*words)
+    done = here(*words)
     assert done.returncode == status, done.stderr
     assert complaint in done.stderr
     assert done.stdout == ""

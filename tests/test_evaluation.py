@@ -159,3 +159,29 @@ def test_an_equation_with_a_value_of_its_own_is_not_taken_for_its_parent() -> No
     curve = tf.Curve(form, [10e3, 3977.0], -40.0, 125.0)
     assert curve.resistance(25.0) == pytest.approx(10e3 * np.exp(0.1))
     assert curve.temperature(curve.resistance(60.0)) == pytest.approx(60.0, abs=1e-9)
+
+
+@pytest.mark.parametrize("workers", [1, 2])
+def test_results_may_take_the_place_of_the_readings_or_of_a_part_of_them(workers: int) -> None:
+    curve = tf.Curve.beta(r25_ohm=10e3, b_k=3977.0, t_range_c=(-40.0, 125.0))
+    r_ohm = np.geomspace(2e3, 20e3, 200_001)
+    t_c = curve.temperature(r_ohm.copy())
+    for read, written in (
+        (slice(None), slice(None)),
+        (slice(None, -1), slice(1, None)),
+        (slice(1, None), slice(None, -1)),
+    ):
+        place = r_ohm.copy()
+        curve.temperature(place[read], out=place[written], workers=workers)
+        np.testing.assert_array_equal(place[written], t_c[read])
+
+
+def test_readings_in_their_own_place_are_warned_of_as_readings() -> None:
+    curve = tf.Curve.beta(r25_ohm=10e3, b_k=3977, t_range_c=(0.0, 60.0))
+    r_ohm = np.array([10e3, 700.0])
+    with pytest.warns(tf.ExtrapolationWarning, match=r"700\.00 Ω is outside"):
+        curve.temperature(r_ohm, out=r_ohm)
+    untouched = np.array([10e3, 700.0])
+    with pytest.raises(tf.ExtrapolationError, match=r"700\.00 Ω"):
+        curve.temperature(untouched, out=untouched, strict=True)
+    assert untouched.tolist() == [10e3, 700.0]

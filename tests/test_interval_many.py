@@ -11,6 +11,7 @@ import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy import stats
 from uncertainties import correlated_values, ufloat, umath
 
 import thermofit as tf
@@ -267,3 +268,23 @@ def test_a_long_array_takes_little_memory_beyond_its_results(name: str) -> None:
     tracemalloc.stop()
     results = 5 if np.isfinite(found.dof).all() else 4
     assert peak < results * r_ohm.nbytes + 3 * 2**20
+
+
+@pytest.mark.parametrize("count", [1, 1000, 100_000])
+def test_missing_readings_do_not_say_that_the_curve_has_no_covariance(count: int) -> None:
+    nothing = np.full(count, np.nan)
+    known = CURVES["log-polynomial-4, known"]
+    assert "no covariance" not in known.temperature_interval(nothing, 1.0).note
+    assert "no covariance" not in known.temperature_interval(nothing).note
+    mixed = np.append(nothing, 10e3)
+    assert "no covariance" not in known.temperature_interval(mixed).note
+    assert "no covariance" in known.replace(covariance=None).temperature_interval(mixed).note
+
+
+@pytest.mark.parametrize("dof", [np.inf, 3.0])
+def test_the_highest_coverage_below_one_has_a_factor(dof: float) -> None:
+    nearly = float(np.nextafter(1.0, 0.0))
+    factor = coverage_factor(nearly, dof)
+    # The tail on either side is 2^-54 (definition of the float after 1).
+    assert np.isfinite(factor)
+    assert float(stats.t(dof).sf(factor)) == pytest.approx(2.0**-54, rel=1e-9)

@@ -208,6 +208,38 @@ def test_a_decimal_comma_is_seen_and_written(tmp_path: Path) -> None:
 
 
 @pytest.mark.usefixtures("either")
+def test_inches_in_a_note_never_join_two_rows(tmp_path: Path) -> None:
+    text = 't,note,r_ohm\n06:00,5 " pipe,10000\n06:10,6 " pipe,20000\n'
+    assert "row 2: a quote" in refused(tmp_path, text)
+    assert "row 3: a quote" in refused(tmp_path, 't,note,r_ohm\n1,a,9e3\n2,to "a,b" x,9e3\n')
+
+
+@pytest.mark.usefixtures("either")
+def test_spaces_may_stand_around_a_quoted_cell(tmp_path: Path) -> None:
+    rows_ = ['1;  "a;b" ;9000;"x"  ', '  "2"; "c ""d""";9000;  "y;" ']
+    for end in ("\n", "\r\n"):
+        text = end.join(["n;note;r_ohm;z", *rows_, ""])
+        new, done = converted(tmp_path, text)
+        assert done.rows == 2
+        for line, row in zip(new.split(end)[1:], rows_, strict=False):
+            assert line.rpartition(";")[0] == row
+
+
+@pytest.mark.usefixtures("either")
+def test_a_long_note_hinders_nobody(tmp_path: Path) -> None:
+    # Longer than a cell of Python's csv module may be.
+    text = f'note;r_ohm\n{"x" * 200_000};10000,5\n"a;b\nc";9000,5\n'
+    new, done = converted(tmp_path, text)
+    assert (done.rows, done.blank) == (2, 0)
+    assert new.splitlines()[1].count(",") == 2
+    assert "decimal sign ','" in done.notes[0]
+
+
+def test_a_header_that_is_none_is_told(tmp_path: Path) -> None:
+    assert "the header is unreasonably long" in refused(tmp_path, f"r_ohm,{'x' * 200_000}\n1,2\n")
+
+
+@pytest.mark.usefixtures("either")
 def test_a_comma_that_may_group_thousands_must_be_settled(tmp_path: Path) -> None:
     content = "n;r_ohm\n1;12,500\n"
     assert "state it (decimal)" in refused(tmp_path, content)

@@ -104,3 +104,18 @@ def test_hostile_names_are_shown_and_not_run() -> None:
 
 def test_text_without_a_table_becomes_paragraphs() -> None:
     assert as_html("a\n  b\n\nc & d") == "<div><p>a<br>b</p><p>c &amp; d</p></div>"
+
+
+def test_a_name_cannot_stand_for_a_table() -> None:
+    # Characters for private use have marked the places of tables.
+    for name in ("\ue0000\ue000", "\ue00099\ue000"):
+        shown = tf.Curve.beta(r25_ohm=10e3, b_k=3977, id=name)._repr_html_()
+        assert shown.count("<table>") == 2
+        assert name.strip("\ue000") in shown.partition("<table>")[0]
+
+
+def test_marks_that_turn_the_direction_of_writing_are_shown() -> None:
+    curve = tf.Curve.beta(r25_ohm=10e3, b_k=3977, id="in\u202elet", note="fan\u2066 2")
+    shown = curve._repr_html_()
+    assert "in�let" in shown
+    assert "fan� 2" in shown

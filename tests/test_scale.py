@@ -508,3 +508,45 @@ def test_dask_knows_equal_curves_for_equal() -> None:
     assert dask.base.tokenize(other) != dask.base.tokenize(CURVE)
     lazy = da.from_array(readings(), chunks=3)
     assert CURVE.temperature(lazy).name == twin.temperature(lazy).name
+
+
+def test_uncertainties_in_other_partitions_are_refused() -> None:
+    series = pd.Series(np.geomspace(2e3, 30e3, 12), index=np.arange(12))
+    r_ohm = dd.from_pandas(series, npartitions=4)
+    for u_r_ohm in (
+        dd.from_pandas(0.01 * series, npartitions=3),
+        dd.from_pandas(0.01 * series, npartitions=4).repartition(divisions=[0, 2, 6, 9, 11]),
+    ):
+        with pytest.raises(InputError, match="their partitions differ; repartition"):
+            CURVE.temperature_interval(r_ohm, u_r_ohm)
+        alike = u_r_ohm.repartition(divisions=list(r_ohm.divisions), force=True)
+        high = CURVE.temperature_interval(r_ohm, alike).high.compute()
+        pd.testing.assert_series_equal(high, CURVE.temperature_interval(series, 0.01 * series).high)
+
+
+def test_uncertainties_say_their_units_too() -> None:
+    r_ohm = xr.DataArray([9e3, 11e3], dims="hour", attrs={"units": "ohm"})
+    u_r_ohm = xr.DataArray([0.09, 0.11], dims="hour", attrs={"units": "kohm"})
+    with pytest.raises(InputError, match="u_r_ohm has the units 'kohm' in its attrs, and 'ohm'"):
+        CURVE.temperature_interval(r_ohm, u_r_ohm)
+    in_ohm = (1e3 * u_r_ohm).assign_attrs(units="ohm")
+    high = CURVE.temperature_interval(r_ohm, in_ohm).high
+    assert_same(high, CURVE.temperature_interval([9e3, 11e3], [90.0, 110.0]).high)
+    t_c = xr.DataArray([20.0, 25.0], dims="hour", attrs={"units": "degC"})
+    for unit in ("K", "degC", "kelvin"):
+        u_t_k = xr.DataArray([0.1, 0.2], dims="hour", attrs={"units": unit})
+        low = CURVE.resistance_interval(t_c, u_t_k).low
+        assert_same(low, CURVE.resistance_interval([20.0, 25.0], [0.1, 0.2]).low)
+    with pytest.raises(InputError, match="u_t_k has the units 'degF' in its attrs, and 'K'"):
+        CURVE.resistance_interval(t_c, u_t_k.assign_attrs(units="degF"))
+
+
+def test_an_index_of_categories_is_refused_with_a_way_out() -> None:
+    frame = pd.DataFrame({"sensor": list("aabb"), "t_c": [0.0, 50.0] * 2, "r_ohm": [3e4, 4e3] * 2})
+    indexed = frame.astype({"sensor": "category"}).set_index("sensor")
+    lazy = dd.from_pandas(indexed, npartitions=2)
+    with pytest.raises(InputError, match=r"'sensor' as an index of categories.*reset_index\(\)"):
+        tf.fit_many(lazy, "beta")
+    rows = tf.fit_many(lazy.reset_index(), "beta").compute()
+    assert sorted(rows["sensor"]) == ["a", "b"]
+    assert np.isfinite(rows["b_k"]).all()

@@ -209,6 +209,7 @@ def test_the_page_of_these_tests_can_be_read(page: Page) -> None:
         (holding("[" * 200_000), "damaged"),
         (holding('{"format": 1, "format": 2}'), "stands twice"),
         (holding('{"format": NaN}'), "NaN is no number of JSON"),
+        (HTML.replace("3977.0", "1e999"), "1e999 is beyond all numbers"),
         (holding("[]"), "the data is no object"),
         (holding("{}"), "has no format"),
         (holding(DOCUMENT | {"format": "thermofit-fit"}), "of the format 'thermofit-fit'"),
@@ -256,6 +257,19 @@ def test_values_that_cannot_be_are_refused_though_the_checksum_fits(
 ) -> None:
     with pytest.raises(FileError, match=told):
         read_sheet(page(holding(document)))
+
+
+def test_data_nested_at_the_edge_of_what_can_be_read_are_refused() -> None:
+    empty = '{"format": "thermofit-sheet", "format_version": 1, "sha256": "", "content": {"a": '
+    for depth in range(500, 1100):
+        with pytest.raises(InputError, match=r"damaged|changed"):
+            record_from_text(f"{empty}{'[' * depth}{']' * depth}}}}}")
+
+
+@pytest.mark.parametrize("part", ["<!--", "<a b='", "<script ", "</script"])
+def test_a_large_file_of_beginnings_is_refused_in_one_pass(page: Page, part: str) -> None:
+    with pytest.raises(FileError, match="no bench sheet"):
+        read_sheet(page(part * (2**21 // len(part))))
 
 
 def test_a_verdict_is_one_of_three() -> None:

@@ -7,7 +7,7 @@ import re
 from hypothesis import given
 from hypothesis import strategies as st
 
-from thermofit.texttable import aligned, fitted_to, tables_apart
+from thermofit.texttable import aligned, fitted_to, legal, tables_apart
 
 WORD = st.text("abcdeΩ°−0123456789.", min_size=1, max_size=12)
 CELL = st.lists(WORD, min_size=1, max_size=4).map(" ".join)
@@ -92,3 +92,24 @@ def test_what_was_asked_for_ends_with_the_block() -> None:
         assert re.fullmatch("@0@", aligned(rows))
     assert aligned(rows) == wide
     assert tables == [(rows, 1, True)]
+
+
+@given(st.lists(st.text(st.sampled_from("ab \n\r\x0b\u2028\x85")), min_size=1, max_size=4))
+def test_a_cell_begins_no_line_of_its_own(notes: list[str]) -> None:
+    text = aligned([["note", note] for note in notes], header=False)
+    assert len(text.splitlines()) == len(notes)
+    assert all(line.startswith("note") for line in text.splitlines())
+
+
+@given(st.text())
+def test_what_is_not_seen_does_nothing(text: str) -> None:
+    shown = legal(text)
+    assert not set("\x1b\x07\x9b\r\b\u202e\u2066\u200f") & set(shown)
+    assert legal(shown) == shown
+
+
+def test_letters_spaces_and_line_ends_stay() -> None:
+    told = "25 °C, 10\u202fkΩ − inlet, Größe 東\nrow 2"
+    assert legal(told) == told
+    assert legal("a\tb\r\nc") == "a b\nc"
+    assert legal("\x1b]0;name\x07\x9b31m\u202e\ud800") == "�]0;name��31m��"

@@ -215,6 +215,21 @@ def test_a_reader_sees_nothing_where_its_curve_never_has_the_resistance(form: An
 # -- tolerances by row ----------------------------------------------------------------
 
 
+@pytest.mark.usefixtures("at_once_only")
+def test_curves_that_reach_to_hundreds_of_ohms_only_have_the_bands_of_each() -> None:
+    # Through 100 °C and 0 °C; bent so that 1/T turns where ln R is still far above nought.
+    def ending(n: int) -> tf.Curve:
+        a = -9.467e-4 * (1.0 + 1e-3 * n)
+        return tf.Curve.steinhart_hart(a=a, b=3.355e-4, c=9.801e-8, t_range_c=(-20, 100))
+
+    curves = [ending(n) for n in range(9)]
+    assert all(curve._branch.ends[0] > 2.0 for curve in curves)
+    t_c = np.linspace(-20.0, 100.0, 13)
+    band = tf.tolerance_band(curves, t_c, r25_pct=1.0)
+    assert np.isfinite(band.dt_low_k).all()
+    assert_each_as_alone(band, curves, t_c, r25_pct=1.0)
+
+
 def test_arrays_of_tolerances_go_with_the_parts() -> None:
     parts: list[Any] = [FORMS[n % 5](n) if n % 2 else family(FORMS[n % 5](n), n) for n in range(20)]
     r25, b = np.linspace(0.5, 5.0, 20), np.linspace(0.2, 3.0, 20)
@@ -339,3 +354,24 @@ def test_a_band_of_many_keeps_its_temperatures() -> None:
     t_c[0] = 99.0
     assert band.t_c[5].tolist() == [0.0, 25.0]
     assert len(band.to_frame()) == 24
+
+
+@pytest.mark.parametrize("count", [1, 3, 9])
+def test_a_masked_tolerance_is_none(count: int) -> None:
+    mask = [False] * (count - 1) + [True]
+    r25_pct = np.ma.masked_array(np.ones(count), mask)
+    with pytest.raises(InputError, match="r25_pct"):
+        tf.tolerance_band([beta(n) for n in range(count)], STEPS, r25_pct=r25_pct)
+    with pytest.raises(InputError, match=f"element {count} of r25_pct is not a finite number"):
+        tf.tolerance_band(beta(0), STEPS[:count], r25_pct=r25_pct)
+
+
+@pytest.mark.parametrize("count", [2, 9])
+def test_tolerances_that_do_not_go_with_the_temperatures_are_told(count: int) -> None:
+    message = r"tolerances of shape \(2,\) do not go with temperatures of shape \(3,\)"
+    with pytest.raises(InputError, match=f"item 1 of {count}.*{message}"):
+        tf.tolerance_band(
+            [beta(n) for n in range(count)], [0.0, 25.0, 60.0], r25_pct=np.ones((count, 2))
+        )
+    with pytest.raises(InputError, match=message):
+        tf.tolerance_band(beta(0), [0.0, 25.0, 60.0], b_pct=np.ones(2))

@@ -21,6 +21,7 @@ from thermofit.equations.branch import Branch, find_branch
 from thermofit.errors import InputError
 from thermofit.evaluating import RANGE_BASIS, Evaluating
 from thermofit.interval import Interval, make_interval
+from thermofit.texttable import legal
 from thermofit.units import ZERO_C_K, format_ohm
 from thermofit.validation import (
     check_range,
@@ -563,7 +564,7 @@ class Curve(Constructors, Evaluating, Describing):
         return float((ln_r[0] - ln_r[1]) / (inv_t[0] - inv_t[1]))
 
     def __repr__(self) -> str:
-        name = f"{self.id}: " if self.id else ""
+        name = f"{legal(self.id)}: " if self.id else ""
         middle = 25.0 if self.t_min_c <= 25.0 <= self.t_max_c else self.t_min_c
         basis = "" if self.range_basis == "stated" else f" ({RANGE_BASIS[self.range_basis]})"
         shown = format_ohm(float(np.exp(self._quiet_ln_r(middle))))

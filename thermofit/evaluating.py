@@ -58,10 +58,11 @@ class Evaluating:
 
         def work_off(start: int, part: Array, place: Array) -> None:
             found, beyond = slow(part)
-            place[...] = found
+            # First what lies outside: `place` may be `part`, where out= is the readings themselves.
             outside.add(start, part, beyond)
             if strict and outside.count:
                 self._report(wanted, outside, strict)
+            place[...] = found
 
         if quick is None:
             work_off(0, values, result)

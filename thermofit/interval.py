@@ -55,14 +55,15 @@ def coverage_factor(coverage: float, dof: float | Array = np.inf) -> Any:
     """
     if not 0.0 < coverage < 1.0:
         raise InputError(f"coverage must lie between 0 and 1, such as 0.95, not {coverage!r}")
+    # Of the lower tail, whose digits are not lost where the coverage is nearly one.
+    tail = 0.5 * (1.0 - coverage)
     if np.all(np.isposinf(dof)):
         from statistics import NormalDist
 
-        return NormalDist().inv_cdf(0.5 + 0.5 * coverage)
+        return -NormalDist().inv_cdf(tail)
     from scipy.special import ndtri, stdtrit
 
-    upper = 0.5 + 0.5 * coverage
-    factor = np.where(np.isposinf(dof), ndtri(upper), stdtrit(dof, upper))
+    factor = -np.where(np.isposinf(dof), ndtri(tail), stdtrit(dof, tail))
     return float(factor) if factor.ndim == 0 else factor
 
 

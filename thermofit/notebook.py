@@ -5,12 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from thermofit.texttable import Table, tables_apart
+from thermofit.texttable import Table, legal, tables_apart
 
 __all__ = ["ShownInNotebooks", "as_html"]
-
-# A character for private use, which no text of ours has.
-_MARK = "\ue000"
 
 
 class ShownInNotebooks:
@@ -32,7 +29,7 @@ def as_html(value: object) -> str:
     -------
     str
         A ``div`` without scripts, styles of the page or links; whatever the text says is
-        escaped.
+        escaped, and marks that are not seen but do something are shown as �.
 
     Examples
     --------
@@ -40,17 +37,20 @@ def as_html(value: object) -> str:
     '<div><p>1 &lt; 2</p></div>'
     """
     from html import escape
+    from secrets import token_hex
 
-    with tables_apart(_MARK) as tables:
+    # What nobody could have written into a name or a note, and what is not shown.
+    mark = f"\ue000{token_hex(8)}"
+    with tables_apart(mark) as tables:
         text = str(value() if callable(value) else value)
     blocks = []
-    for block in re.split(rf"\n*^[ ]*({_MARK}\d+{_MARK})[ ]*$\n*|\n\n+", text, flags=re.MULTILINE):
+    for block in re.split(rf"\n*^[ ]*({mark}\d+{mark})[ ]*$\n*|\n\n+", text, flags=re.MULTILINE):
         if block is None or not block.strip():
             continue
-        if block.startswith(_MARK):
-            blocks.append(_table(tables[int(block.strip(_MARK))]))
+        if block.startswith(mark):
+            blocks.append(_table(tables[int(block.removeprefix(mark).removesuffix(mark))]))
         else:
-            lines = (escape(line.strip()) for line in block.split("\n"))
+            lines = (escape(legal(line.strip())) for line in block.split("\n"))
             blocks.append(f"<p>{'<br>'.join(line for line in lines if line)}</p>")
     return f"<div>{''.join(blocks)}</div>"
 
@@ -68,7 +68,8 @@ def _cells(row: Sequence[str], left: int, opening: str) -> str:
     from html import escape
 
     sides = ("left" if at < left else "right" for at in range(len(row)))
+    cells = (escape(legal(cell)) for cell in row)
     return "".join(
-        f'<{opening} style="text-align: {side}">{escape(cell)}</{opening[:2]}>'
-        for side, cell in zip(sides, row, strict=True)
+        f'<{opening} style="text-align: {side}; padding: 0.1em 0.6em">{cell}</{opening[:2]}>'
+        for side, cell in zip(sides, cells, strict=True)
     )

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 import textwrap
+import unicodedata
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
 
-__all__ = ["aligned", "fitted_to", "format_probability", "tables_apart"]
+__all__ = ["aligned", "fitted_to", "format_probability", "legal", "tables_apart"]
 
 Table = tuple[Sequence[Sequence[str]], int, bool]
 
@@ -97,6 +98,7 @@ def aligned(
     Returns
     -------
     str
+        A row for each row: line ends in a cell are spaces.
         Within `fitted_to` no wider than that, if it can be done: headers and columns of words are
         broken into lines, and what still has no room follows below, with the first column again.
 
@@ -107,6 +109,8 @@ def aligned(
     inlet     9.99
     outlet   10.31
     """
+    # What others wrote would otherwise begin lines that look like ours.
+    rows = [[" ".join(cell.splitlines()) for cell in row] for row in rows]
     apart = _apart.get()
     if apart is not None:
         apart.append((rows, left, header))
@@ -201,6 +205,32 @@ def _written(
                 cells.append(text.ljust(width) if place < left else text.rjust(width))
             lines.append((indent + (" " * _GAP).join(cells)).rstrip())
     return "\n".join(lines)
+
+
+def legal(text: str) -> str:
+    r"""Replace marks that are not seen but do something, whoever wrote them.
+
+    Among them are the sequences that colour a terminal or name its window, and marks that turn
+    the direction of writing.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    str
+        With � for what is of the categories C of Unicode, but for line ends; tabs are spaces.
+
+    Examples
+    --------
+    >>> legal("in\x1b[31mlet\u202e")
+    'in�[31mlet�'
+    """
+    return "".join(
+        mark if mark == "\n" or unicodedata.category(mark)[0] != "C" else "\ufffd"
+        for mark in text.replace("\r\n", "\n").replace("\t", " ")
+    )
 
 
 def format_probability(probability: float) -> str:

@@ -11,6 +11,7 @@ from typing import Any, TextIO
 import click
 
 from thermofit.errors import ThermofitError, ThermofitWarning
+from thermofit.texttable import legal
 
 __all__ = ["main"]
 
@@ -63,6 +64,9 @@ class _Commands(click.Group):
             warnings.showwarning = _show_warning
             try:
                 return super().invoke(ctx)
+            except click.ClickException as error:
+                error.message = legal(error.message)  # type: ignore[misc]
+                raise
             except (ThermofitError, OSError) as error:
                 from thermofit.cli.output import tell
 

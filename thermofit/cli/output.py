@@ -10,7 +10,7 @@ from typing import Any, Final, Literal
 import click
 import numpy as np
 
-from thermofit.texttable import fitted_to
+from thermofit.texttable import fitted_to, legal
 
 __all__ = ["json_option", "print_json", "show", "tell"]
 
@@ -43,7 +43,7 @@ def show(answer: object | Callable[[], str]) -> None:
     """
     width = _width(sys.stdout)
     with fitted_to(width):
-        text = str(answer() if callable(answer) else answer)
+        text = legal(str(answer() if callable(answer) else answer))
     click.echo(_coloured(_folded(text, width)))
 
 
@@ -57,7 +57,7 @@ def tell(kind: Kind, text: str) -> None:
     text : str
         Broken into lines on a terminal only.
     """
-    click.echo(_coloured(_folded(f"{kind}: {text}", _width(sys.stderr))), err=True)
+    click.echo(_coloured(_folded(f"{kind}: {legal(text)}", _width(sys.stderr))), err=True)
 
 
 def print_json(name: str, version: int, content: dict[str, Any]) -> None:
@@ -75,7 +75,14 @@ def print_json(name: str, version: int, content: dict[str, Any]) -> None:
     import json
 
     answer = {"format": name, "format_version": version, **_plain(content)}
-    click.echo(json.dumps(answer, ensure_ascii=False, indent=2, allow_nan=False))
+    text = json.dumps(answer, ensure_ascii=False, indent=2, allow_nan=False)
+    # A program reads the same, and a terminal that shows it obeys none of it.
+    click.echo(
+        "".join(
+            mark if shown in (mark, "\n") else json.dumps(mark)[1:-1]
+            for mark, shown in zip(text, legal(text), strict=True)
+        )
+    )
 
 
 def _width(stream: Any) -> int | None:

@@ -196,7 +196,8 @@ class Verdict(ShownInNotebooks):
             told = []
             for name, value, u in places:
                 shown, u_shown = format_pair(float(value), 100.0 * float(u))
-                told.append(f"{name} off by {shown} %, standard uncertainty {u_shown} %")
+                sign = "" if shown.startswith("-") else "+"
+                told.append(f"{name} off by {sign}{shown} %, standard uncertainty {u_shown} %")
             lines.append(f"  {'; '.join(told)}; correlation {self.correlation:+z.2f}")
         if np.isfinite(self.probability):
             lines.append(f"  probability of conformity {format_probability(self.probability)}")

@@ -28,6 +28,7 @@ def in_blocks(
     Parameters
     ----------
     values, out : array, shape (n,)
+        They may be the same.
     quick : Evaluator
         For blocks that lie within its limits as a whole.
     slow : callable
@@ -36,6 +37,10 @@ def in_blocks(
     workers : int
         Number of threads.
     """
+
+    if values.ctypes.data != out.ctypes.data and np.may_share_memory(values, out):
+        # The results of one block would take the place of what the next one is to read.
+        values = values.copy()
 
     def work_off(first: int, last: int) -> None:
         work = np.empty((4, BLOCK))

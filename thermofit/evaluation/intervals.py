@@ -88,7 +88,9 @@ def spans(
                 value[...], u_value[...], low[...], high[...] = (
                     found.value, found.u, found.low, found.high,
                 )  # fmt: skip
-                known.append(found.known)
+                # Where no reading has a value, nothing shows what is known of the curve.
+                if not np.isnan(found.value).all():
+                    known.append(found.known)
                 if mixed:
                     dof_place[0][...] = found.dof
                 continue
@@ -102,7 +104,7 @@ def spans(
     # One number for all takes no memory.
     same = np.broadcast_to(np.float64(dof if own is None else np.inf), shape)
     dof_all = effective[0] if mixed else same
-    return Spans(value, u_value, low, high, dof_all, any(known) or not flat.size)
+    return Spans(value, u_value, low, high, dof_all, any(known) or not known)
 
 
 def _plainly(
@@ -110,7 +112,7 @@ def _plainly(
 ) -> Spans:
     """Evaluate all at once."""
     value, u_all, u_own = plain(start, values, u)
-    known = not np.isnan(u_all).all() or not values.size
+    known = bool(not np.isnan(u_all).all() or np.isnan(value).all())
     dof_all = np.full(values.shape, dof)
     if u_own is not None:
         u_all, dof_all = combine(u_all, dof, u_own)

@@ -27,7 +27,12 @@ def ending_of(path: Path) -> str:
 
 def refuse_same(source: Path, target: Path) -> None:
     """Refuse a target that is the source, by whatever name."""
-    if source.exists() and target.exists() and source.samefile(target):
+    try:
+        same = source.exists() and target.exists() and source.samefile(target)
+    except OSError as error:
+        reason = f"{error.strerror}: {error.filename}"
+        raise StorageError(f"{target} was not written: {reason}") from error
+    if same:
         raise StorageError(
             f"{target} was not written: it is the log itself, which is kept; choose another name"
         )

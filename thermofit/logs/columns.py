@@ -14,7 +14,7 @@ from thermofit.pointsfile.columns import QUANTITIES, Unit, recognise, unit_name,
 from thermofit.pointsfile.lookup import listed, locate, missing
 from thermofit.units import TemperatureUnit, resistance_unit, temperature_unit, to_celsius
 
-__all__ = ["Quantity", "ValueColumn", "find_value_column", "refuse_taken"]
+__all__ = ["Quantity", "ValueColumn", "find_value_column", "refuse_repeated", "refuse_taken"]
 
 Array = npt.NDArray[np.float64]
 Quantity = Literal["temperature", "resistance"]
@@ -123,6 +123,19 @@ def find_value_column(
     return ValueColumn(
         place, name, quantity, settled, "from its header" if stated is None else "as stated"
     )
+
+
+def refuse_repeated(names: Sequence[str], path: str) -> None:
+    """Refuse columns of one name, for a form of file whose readers go by names.
+
+    Raises
+    ------
+    FileError
+    """
+    for place, name in enumerate(names):
+        if name in names[:place]:
+            reason = f"several columns are called {name!r}, which Parquet cannot tell apart"
+            raise _refusal(path, f"{reason}; rename one, or convert to .csv", names)
 
 
 def refuse_taken(names: Sequence[str], path: str, new: Sequence[str]) -> None:

@@ -18,7 +18,7 @@ from thermofit.curve import Curve
 from thermofit.errors import CellProblem, ExtrapolationWarning, FileError
 from thermofit.evaluation import thread_count
 from thermofit.logs.arguments import check_arguments, ending_of, refuse_same
-from thermofit.logs.columns import Quantity, find_value_column, refuse_taken
+from thermofit.logs.columns import Quantity, find_value_column, refuse_repeated, refuse_taken
 from thermofit.logs.csvlog import CsvSource, CsvTarget, DecimalSign, open_csv
 from thermofit.logs.evaluate import Unusable, Work
 from thermofit.logs.parquetlog import ParquetSource, ParquetTarget, open_parquet
@@ -174,6 +174,8 @@ def convert_log(
         refuse_taken(opened.names, opened.name, new)
         notes = [value.note]
         if isinstance(opened, CsvSource):
+            if endings[1] == ".parquet":
+                refuse_repeated(opened.names, opened.name)
             opened = replace(opened, decimal=opened.settled_decimal(value.place, decimal))
             notes.insert(
                 0, f"cells separated by {opened.delimiter!r}, decimal sign {opened.decimal!r}"
@@ -275,10 +277,16 @@ def _in_order(
 
 def _head(source: ParquetSource) -> bytes:
     """A header for a CSV; what has no place in one is refused."""
+    import pyarrow as pa
     import pyarrow.types as kinds
 
+    placeless = (
+        kinds.is_nested, kinds.is_binary, kinds.is_large_binary, kinds.is_binary_view,
+        kinds.is_fixed_size_binary,
+    )  # fmt: skip
     for field in source.file.schema_arrow:
-        if kinds.is_nested(field.type) or kinds.is_binary(field.type):
+        held = field.type.value_type if kinds.is_dictionary(field.type) else field.type
+        if isinstance(held, pa.BaseExtensionType) or any(of(held) for of in placeless):
             reason = f"{field.type} has no place in a CSV; convert to a .parquet file"
             raise FileError(source.name, [CellProblem(reason, column=field.name)])
     cells = io.StringIO()

@@ -101,17 +101,19 @@ def _divided(text: str, delimiter: str | None, name: str, row: int) -> tuple[tup
         or delimiter in '"\r\n.'
     ):
         raise InputError(f"delimiter must be one character such as ';', not {delimiter!r}")
-    found = {}
+    found, reason = {}, ""
     for each in delimiter or _DELIMITERS:
         try:
             cells = next(csv.reader(io.StringIO(text, newline=""), delimiter=each, strict=True))
-        except csv.Error:
+        except csv.Error as error:
+            reason = str(error)
             continue
         found[each] = tuple(cell.strip() for cell in cells)
     if not found:
-        raise refusal(
-            name, 'text follows a closing quote (") in the header; quote the cell as a whole', row
-        )
+        told = 'text follows a closing quote (") in the header; quote the cell as a whole'
+        if "limit" in reason:
+            told = "a cell of the header is unreasonably long; is this line the header?"
+        raise refusal(name, told, row)
     most = max(map(len, found.values()))
     best = [each for each, cells in found.items() if len(cells) == most]
     if most == 1 and delimiter is None:

@@ -9,7 +9,6 @@ import zlib
 from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
-from itertools import islice
 from pathlib import Path
 from typing import IO, Any, Final, Literal
 
@@ -17,7 +16,7 @@ from thermofit.errors import CellProblem, FileError, InputError
 from thermofit.logs.csvheader import read_header, refusal
 from thermofit.logs.evaluate import Array, Block, Bools
 from thermofit.logs.numbers import numbers, written
-from thermofit.logs.rows import CsvRows, framed, whole_rows
+from thermofit.logs.rows import CsvRows, framed, last_end, whole_rows
 from thermofit.pointsfile.cells import Evidence
 
 __all__ = ["CsvBlock", "CsvSource", "CsvTarget", "open_csv"]
@@ -118,13 +117,12 @@ class CsvSource:
         if stated is not None:
             return stated
         evidence = Evidence()
-        end = self.rest.rfind(b"\n", 0, _BLOCK) + 1 or len(self.rest)
-        rows = csv.reader(
-            io.StringIO(self.rest[:end].decode("utf-8", "replace")), delimiter=self.delimiter
-        )
-        for line, row in enumerate(islice(rows, _SAMPLE)):
-            if len(row) > column:
-                evidence.look_at(row[column].strip(), line, str(column))
+        # What is read already may end within a row, if not within its only one.
+        whole = len(self.head) + len(self.rest) < _BLOCK
+        end = last_end(self.rest) or (len(self.rest) if whole else 0)
+        rows = self.block((self.rest[:end], 1 + self.head.count(b"\n"))).rows
+        for row in range(min(len(rows), _SAMPLE)):
+            evidence.look_at(rows.text(row, column).strip(), row, str(column))
         found = evidence.writing().decimal
         if found is None:
             reason = (
@@ -151,8 +149,8 @@ class CsvSource:
         return CsvBlock(self, rows)
 
     def done(self) -> int:
-        """How many bytes of the file were read."""
-        return self.raw.tell()
+        """How many bytes of the file were read; 0 of a pipe, which does not tell."""
+        return self.raw.tell() if self.raw.seekable() else 0
 
 
 @contextmanager
@@ -218,7 +216,7 @@ class CsvTarget:
         import pyarrow as pa
         from pyarrow import csv as arrow_csv
 
-        columns = [*block.arrow_columns(), *(pa.array(v, from_pandas=True) for v in new)]
+        columns = [*_writable(block.arrow_columns()), *(pa.array(v, from_pandas=True) for v in new)]
         sink = pa.BufferOutputStream()
         table = pa.RecordBatch.from_arrays(columns, [str(n) for n in range(len(columns))])
         arrow_csv.write_csv(table, sink, arrow_csv.WriteOptions(include_header=False))
@@ -236,6 +234,14 @@ class CsvTarget:
 
     def abandon(self) -> None:
         """Do nothing: what is written is thrown away."""
+
+
+def _writable(columns: Sequence[Any]) -> list[Any]:
+    """Columns as pyarrow writes them as CSV: it does not know views of text."""
+    import pyarrow as pa
+
+    view = pa.string_view()
+    return [one.cast(pa.large_string()) if one.type == view else one for one in columns]
 
 
 @contextmanager

@@ -38,7 +38,7 @@ def check_scale(what: str) -> None:
     if not has_arrow():
         raise ThermofitError(
             f"{what} need pyarrow, which is not installed; install it by "
-            "python -m pip install 'thermofit[scale]'"
+            'python -m pip install "thermofit[scale]"'
         )
 
 

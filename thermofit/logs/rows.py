@@ -13,7 +13,7 @@ import numpy.typing as npt
 from thermofit.errors import CellProblem, FileError
 from thermofit.logs.numbers import arrow_cells, has_arrow
 
-__all__ = ["CsvRows", "framed", "row_end", "whole_rows"]
+__all__ = ["CsvRows", "framed", "last_end", "row_end", "whole_rows"]
 
 Places = npt.NDArray[np.int64]
 
@@ -77,7 +77,7 @@ def whole_rows(
             if data:
                 yield data, line
             return
-        end = _last_end(data)
+        end = last_end(data)
         rest = data[end:]
         if len(rest) > _LONGEST_ROW:
             reason = (
@@ -89,7 +89,7 @@ def whole_rows(
             line += data.count(b"\n", 0, end)
 
 
-def _last_end(data: bytes) -> int:
+def last_end(data: bytes) -> int:
     """End of the last row that is whole; 0 where there is none."""
     feed = data.rfind(b"\n")
     quotes = data.count(b'"', 0, feed + 1) if feed >= 0 else 0
@@ -281,11 +281,18 @@ def _within_quotes(
 ) -> npt.NDArray[np.bool_]:
     """Which bytes stand within quotes, of which some may be unpaired."""
     quotes = np.flatnonzero(bytes_ == _QUOTE)
-    around = np.array([ord(delimiter), _LINE_FEED, _RETURN, _QUOTE, _SPACE], dtype=np.uint8)
+    around = np.array([ord(delimiter), _LINE_FEED, _RETURN, _QUOTE], dtype=np.uint8)
     opening, closing = quotes[0::2], quotes[1::2]
-    stray = ~np.isin(bytes_[opening - 1], around) & (opening > 0)
-    wrong = opening[stray][:1].tolist()
-    wrong += closing[~np.isin(bytes_[closing + 1], around)][:1].tolist()
+    before, after = bytes_[opening - 1], bytes_[closing + 1]
+    stray = [~np.isin(before, around) & (opening > 0), ~np.isin(after, around)]
+    if (before[stray[0]] == _SPACE).any() or (after[stray[1]] == _SPACE).any():
+        # Spaces may stand between a quoted cell and what parts it from the next one.
+        solid = np.append(-1, np.flatnonzero(bytes_ != _SPACE))
+        before = solid[np.searchsorted(solid, opening) - 1]
+        after = solid[np.searchsorted(solid, closing, side="right")]
+        stray[0] &= ~np.isin(bytes_[before], around[:-1])
+        stray[1] &= ~np.isin(bytes_[after], around[:-1])
+    wrong = opening[stray[0]][:1].tolist() + closing[stray[1]][:1].tolist()
     if len(quotes) % 2:
         wrong.append(int(quotes[-1]))
     if wrong:

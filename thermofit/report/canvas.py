@@ -5,7 +5,6 @@ from __future__ import annotations
 import importlib.util
 import re
 import textwrap
-import unicodedata
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -14,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from thermofit.errors import InputError, ThermofitError
 from thermofit.interval import format_pair
+from thermofit.texttable import legal
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -61,7 +61,7 @@ def check_pictures() -> None:
     if importlib.util.find_spec("matplotlib") is None:
         raise ThermofitError(
             "pictures need matplotlib, which is not installed; install it by "
-            "python -m pip install 'thermofit[pictures]'"
+            'python -m pip install "thermofit[pictures]"'
         )
 
 
@@ -158,13 +158,6 @@ def plain(text: str) -> str:
 def two_digits(value: float) -> str:
     """Write an uncertainty to two significant digits."""
     return format_pair(value, value)[1] if value > 0.0 else f"{value:.2g}"
-
-
-def legal(text: str) -> str:
-    """Replace what neither a font nor XML has a place for."""
-    return "".join(
-        mark if mark == "\n" or unicodedata.category(mark)[0] != "C" else "\ufffd" for mark in text
-    )
 
 
 def save_picture(ax: Axes, path: str | Path) -> None:

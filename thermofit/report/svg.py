@@ -9,7 +9,8 @@ import xml.etree.ElementTree as ET
 from typing import TYPE_CHECKING, Final
 
 from thermofit.errors import InputError
-from thermofit.report.canvas import drawing, figure_of, legal
+from thermofit.report.canvas import drawing, figure_of
+from thermofit.texttable import legal
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -71,6 +72,7 @@ def svg_of(ax: Axes, *, title: str, description: str) -> str:
     for name, text in (("title", title), ("description", description)):
         if not (isinstance(text, str) and text.strip()):
             raise InputError(f"the {name} of a picture is text that says something, not {text!r}")
+    title, description = legal(title), legal(description)
     raw = io.BytesIO()
     with drawing(_SETTINGS):
         figure_of(ax).savefig(raw, format="svg", metadata={"Date": None})
@@ -84,6 +86,7 @@ def svg_of(ax: Axes, *, title: str, description: str) -> str:
     root.attrib |= {
         "xmlns": _NAMESPACE,
         "viewBox": view,
+        "preserveAspectRatio": "xMinYMid",
         "role": "img",
         "aria-labelledby": f"{prefix}title {prefix}desc",
         "stroke-linejoin": "round",
@@ -92,7 +95,7 @@ def svg_of(ax: Axes, *, title: str, description: str) -> str:
     }
     for place, (tag, text) in enumerate((("title", title), ("desc", description))):
         words = ET.Element(tag, {"id": prefix + tag})
-        words.text = legal(text)
+        words.text = text
         root.insert(place, words)
     return ET.tostring(root, encoding="unicode")
 

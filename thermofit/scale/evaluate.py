@@ -60,7 +60,7 @@ def evaluated(
         return values.map_partitions(function, meta=function(values._meta))
     refuse_what_is_no_number(values, name)
     if kind == "xarray":
-        return _through_xarray(partial(_plain, function), 1, [values], name, [unit])[0]
+        return _through_xarray(partial(_plain, function), 1, [values], [name], [unit])[0]
     return values.map_blocks(
         partial(_plain, function), dtype=np.float64, meta=np.empty((0,) * values.ndim)
     )
@@ -112,7 +112,7 @@ def evaluated_fields(
                 refuse_what_is_no_number(argument, name)
         pick = partial(_picked, function, tuple(fields))
         if kind == "xarray":
-            found = _through_xarray(pick, len(fields), arguments, names[0], units)
+            found = _through_xarray(pick, len(fields), arguments, names, units)
             return dict(zip(fields, found, strict=True))
         return _fields_of_array(pick, fields, arguments)
     except InputError:
@@ -170,6 +170,8 @@ def _fields_of_frame(
     function: Callable[..., Any], fields: Sequence[str], arguments: list[Any], *, series: bool
 ) -> dict[str, Any]:
     values, *others = arguments
+    for other in filter(is_collection, others):
+        _refuse_other_partitions(other, values)
     empty = [getattr(argument, "_meta", argument) for argument in arguments]
     if series:
         make = partial(_table, function, tuple(fields))
@@ -182,16 +184,28 @@ def _fields_of_frame(
     return found
 
 
+def _refuse_other_partitions(other: Any, values: Any) -> None:
+    known = other.known_divisions and values.known_divisions
+    if other.npartitions != values.npartitions or (known and other.divisions != values.divisions):
+        raise ValueError("their partitions differ; repartition(divisions=…) makes them alike")
+
+
 def _through_xarray(
-    function: Callable[..., Any], count: int, arguments: list[Any], name: str, units: Sequence[str]
+    function: Callable[..., Any],
+    count: int,
+    arguments: list[Any],
+    names: Sequence[str],
+    units: Sequence[str],
 ) -> list[Any]:
     xr = importlib.import_module("xarray")
     values, *others = arguments
-    refuse_other_units(values, name)
+    for argument, name in zip(arguments, names, strict=False):
+        if hasattr(argument, "attrs"):
+            refuse_other_units(argument, name)
     for other in others:
         beyond = set(getattr(other, "dims", ())) - set(values.dims)
         if beyond:
-            raise InputError(f"{name} has no dimension {', '.join(map(repr, sorted(beyond)))}")
+            raise InputError(f"{names[0]} has no dimension {', '.join(map(repr, sorted(beyond)))}")
     found = xr.apply_ufunc(
         function,
         *arguments,

@@ -17,14 +17,14 @@ _OF_THE_QUANTITY = {
 
 
 def refuse_other_units(values: Any, name: str) -> None:
-    """Refuse a DataArray that says of itself that it is not in °C or Ω.
+    """Refuse a DataArray that says of itself that it is not in °C, K or Ω.
 
     Parameters
     ----------
     values : xarray DataArray
         One without ``attrs["units"]`` is taken to be in the unit that `name` ends with.
     name : str
-        "t_c" or "r_ohm".
+        Such as "t_c", "r_ohm" or "u_t_k".
 
     Raises
     ------
@@ -35,11 +35,14 @@ def refuse_other_units(values: Any, name: str) -> None:
     if stated is None:
         return
     text = str(stated)
-    if name == "r_ohm":
+    if name.endswith("_ohm"):
         wanted, known = "ohm", resistance_unit(text) == 1.0
     else:
         plain = text.lower().replace("_", "").replace("degrees", "deg").replace("degree", "deg")
         wanted, known = "degC", temperature_unit(plain) == "C"
+        if name.endswith("_k"):
+            # A difference of temperatures is as many kelvin as degrees Celsius.
+            wanted, known = "K", temperature_unit(plain) in ("C", "K")
     if not known:
         raise InputError(
             f"{name} has the units {text!r} in its attrs, and {wanted!r} is needed: convert the "

@@ -68,6 +68,11 @@ def sensor_by_sensor(function: Callable[..., Any], frame: Any, sensor: str, **nu
             f"the frame has {sensor!r} as its index, but does not know which sensors are in which "
             f"partition; make the index by set_index({sensor!r}), or a column by reset_index()"
         )
+    if indexed and hasattr(frame._meta.index, "categories"):
+        raise InputError(
+            f"the frame has {sensor!r} as an index of categories, whose order says nothing of the "
+            "divisions; reset_index() lets it be shuffled"
+        )
     # One row of made-up numbers, whatever is said of them, tells what the result looks like.
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")

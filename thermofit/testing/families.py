@@ -104,7 +104,7 @@ def _tolerances(family: Family) -> Iterator[str]:
         if value is None:
             continue
         if value > largest:
-            yield f"{name}: ± {value:g} % is more than any maker states; it is in per cent"
+            yield f"{name}: ± {value:g} % is more than any maker states; it is in percent"
         if not curve.t_min_c <= 25.0 <= curve.t_max_c:
             yield (
                 f"{name}: speaks of 25 °C, which the range of {curve.t_min_c:g} to "

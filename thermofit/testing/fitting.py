@@ -35,7 +35,7 @@ def _linear(sample: Sample) -> Iterator[str]:
     if not len(c):
         return
     fitted = form.to_fitted(c)
-    # Steps that each change the value by some per cent of its range: those in
+    # Steps that each change the value by some percent of its range: those in
     # proportion to the coefficients would not move one that is zero.
     effect = np.max(np.abs(form.gradient(sample.x, c)), axis=1)
     step = np.ptp(form.value(sample.x, c)) / np.where(effect > 0.0, effect, np.inf)

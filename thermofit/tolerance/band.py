@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from typing import Unpack
+from typing import Any, Unpack
 
 import numpy.typing as npt
 
@@ -113,7 +113,7 @@ def tolerance_band(
         spread = Spread(
             distribution, coverage, k, correlation, method, seed, numerical_tolerance_pct
         )
-    given = {name: value for name, value in stated.items() if value is not None}
+    given = {name: _unmasked(value, name) for name, value in stated.items() if value is not None}
     if (tolerance is not None) + bool(given) + (platinum_class is not None) > 1:
         raise InputError(
             "state the tolerance once: as a tolerance, as a platinum class, or in its parts"
@@ -131,3 +131,10 @@ def tolerance_band(
         parts = list(curve)
         return band_of_many(parts, t, tolerance, platinum_class, spread, given, threads)
     return band_of_one(curve, t, tolerance, platinum_class, spread, given)
+
+
+def _unmasked(value: Any, name: str) -> Any:
+    """Give masked tolerances as NaN, which is refused, whatever number stands beneath."""
+    if isinstance(value, tuple):
+        return tuple(_unmasked(end, name) for end in value)
+    return as_float_array(value, name) if hasattr(value, "filled") else value

@@ -134,7 +134,7 @@ class _Filling:
         np.subtract(ln_r, self.ref_ln_r[part], out=lever)
         box = self.limits.box(self.rows[part])
         if self.spread is None:
-            box.fill_worst_case(lever, low, high, spare)
+            box.fill_worst_case(lever, low, high, share)
         else:
             low[...], high[...] = deviation(box, lever, self.spread)
         for away, r_end, dr, dt, dt1 in (

@@ -16,6 +16,7 @@ import numpy.typing as npt
 
 from thermofit.curve import Curve
 from thermofit.errors import InputError
+from thermofit.interval import coverage_factor
 from thermofit.tolerance.limits import ResistanceLimits, percent_to_log
 from thermofit.tolerance.spec import Tolerance
 
@@ -72,12 +73,10 @@ class Box:
         self, lever: Array, coverage: float, k: float, correlation: float
     ) -> tuple[Array, Array]:
         """Central interval if both parts are normal and the limits mean k standard deviations."""
-        from statistics import NormalDist
-
         centre, one, two = self._parts(lever)
         joint = 2.0 * correlation * np.sign(lever) * one * two
         sigma = np.sqrt(np.maximum(one**2 + two**2 + joint, 0.0)) / k
-        half = NormalDist().inv_cdf(0.5 + 0.5 * coverage) * sigma
+        half = coverage_factor(coverage) * sigma
         return centre - half, centre + half
 
     def _parts(self, lever: Array) -> tuple[Array, Array, Array]:

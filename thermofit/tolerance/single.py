@@ -58,6 +58,8 @@ def band_of_one(
         meaning = f"limits of class {platinum_class} of IEC 60751"
         return _band(nominal, t_c, ln_r, np.minimum(*ends), np.maximum(*ends), meaning)
     source, name = _source(item, nominal, tolerance, stated)
+    if isinstance(source, Box):
+        _refuse_unfit(source, t_c)
     lever = ln_r - quiet_ln_r(nominal, source.t_ref_c if isinstance(source, Box) else 25.0)
     low, high = deviation(source, lever, spread)
     meaning = f"{name}; {'worst case' if spread is None else spread}"
@@ -103,6 +105,18 @@ def _completed(stated: dict[str, Any], item: HasTolerance) -> dict[str, Any]:
         if isinstance(limits, ResistanceLimits) and not of_resistance:
             stated = stated | {"r25_pct": (limits.low_pct, limits.high_pct)}
     return stated
+
+
+def _refuse_unfit(box: Box, t_c: Array) -> None:
+    shapes = [np.shape(end) for end in (box.x_low, box.x_high, box.beta_low, box.beta_high)]
+    try:
+        np.broadcast_shapes(t_c.shape, *shapes)
+    except ValueError:
+        told = " and ".join(map(str, dict.fromkeys(filter(None, shapes))))
+        raise InputError(
+            f"tolerances of shape {told} do not go with temperatures of shape {t_c.shape}; arrays "
+            "of tolerances are broadcast with the temperatures"
+        ) from None
 
 
 def deviation(source: Box | Region, lever: Array, spread: Spread | None) -> tuple[Array, Array]:

@@ -207,11 +207,12 @@
     } else {
       const found = NUMBER.exec(text);
       if (!found) throw unreadable;
-      const rest = text.slice(found[0].length).replace(/\.$/, "");
+      const after = text.slice(found[0].length);
+      const rest = after === "." ? after : after.replace(/\.$/, "");
       const named = /(Ω|ohms?)$/i.test(rest);
       const stem = /^r$/i.test(rest) ? "" : rest.replace(/(Ω|ohms?)$/i, "");
       const bare = stem === "m" && !named;
-      if (!(stem in PREFIX) || bare) throw unreadable;
+      if (!Object.hasOwn(PREFIX, stem) || bare) throw unreadable;
       value = number(found[0]) * PREFIX[stem];
     }
     if (!(value > 0 && Number.isFinite(value))) {

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 import hashlib
 import json
+import math
 from collections.abc import Mapping
 from typing import Any, Final, NoReturn
 
@@ -92,9 +93,11 @@ def record_from_text(text: str) -> SheetRecord:
         Another format or version, damage, or values that cannot be.
     """
     try:
-        parsed = json.loads(text, object_pairs_hook=_once, parse_constant=_refuse)
+        parsed = json.loads(
+            text, object_pairs_hook=_once, parse_constant=_refuse, parse_float=_finite
+        )
     except (ValueError, RecursionError) as error:
-        raise InputError(f"its data are damaged and cannot be read: {error}") from None
+        raise _damaged(error) from None
     document = Fields(parsed, "the data")
     name, version = document.text("format"), document.number("format_version")
     if name != FORMAT:
@@ -105,7 +108,11 @@ def record_from_text(text: str) -> SheetRecord:
             f"{FORMAT_VERSION}; read it with a thermofit that is as new as the sheet"
         )
     content = document.part("content")
-    if document.text("sha256") != _checksum(parsed["content"]):
+    try:
+        checksum = _checksum(parsed["content"])
+    except RecursionError as error:
+        raise _damaged(error) from None
+    if document.text("sha256") != checksum:
         raise InputError(
             "its data were changed after it was written: the checksum does not fit; take another "
             "copy of the sheet, or make it again"
@@ -136,6 +143,10 @@ def _record(content: Fields) -> SheetRecord:
     )
 
 
+def _damaged(error: Exception) -> InputError:
+    return InputError(f"its data are damaged and cannot be read: {error}")
+
+
 def _checksum(content: Any) -> str:
     """SHA-256 of the content in one way of writing it: it tells damage, not forgery."""
     return hashlib.sha256(_dumped(content).encode("ascii")).hexdigest()
@@ -150,6 +161,13 @@ def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     if len(found) != len(pairs):
         raise ValueError("a name stands twice in one object")
     return found
+
+
+def _finite(text: str) -> float:
+    number = float(text)
+    if math.isinf(number):
+        raise ValueError(f"{text} is beyond all numbers")
+    return number
 
 
 def _refuse(constant: str) -> NoReturn:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from typing import Final
 
@@ -25,7 +24,6 @@ from thermofit.units import format_ohm
 
 __all__ = ["Drawing", "draw_all"]
 
-_STYLE: Final = re.compile(r' style="([^"]*)"')
 _STEPS: Final = 61
 
 
@@ -62,7 +60,7 @@ def draw_all(
 
     def keep(name: str, ax: object, title: str, words: str) -> None:
         svg = svg_of(ax, title=title, description=words)  # type: ignore[arg-type]
-        drawn[name] = Drawing(name, _STYLE.sub(_attributes, svg), words)
+        drawn[name] = Drawing(name, svg, words)
 
     ax = curve_picture(found, points=points, coverage=coverage)
     words = _of_curve(curve, points, coverage)
@@ -143,9 +141,3 @@ def _of_place(verdict: Verdict) -> str:
 
 def _at(t_c: float) -> str:
     return f"{minus(f'{t_c:.4g}')} °C"
-
-
-def _attributes(found: re.Match[str]) -> str:
-    """Write properties as attributes of SVG, which need no leave of a policy for styles."""
-    pairs = (part.partition(":") for part in found[1].split(";") if part.strip())
-    return "".join(f' {name.strip()}="{value.strip()}"' for name, _, value in pairs)

@@ -19,6 +19,7 @@ from thermofit.family import Family, nominal_curve
 from thermofit.interval import coverage_factor
 from thermofit.points import Points
 from thermofit.readings import Reading, cautions_of, points_of
+from thermofit.report.canvas import require
 from thermofit.report.sheet import parts
 from thermofit.report.sheet.document import document_of, document_text
 from thermofit.report.sheet.drawings import draw_all
@@ -77,7 +78,7 @@ def bench_sheet(
         What it should be.  With readings the sheet has a verdict, and with a tolerance the
         table has limits.
     tolerance : Tolerance, optional
-        Instead of the family's.
+        Instead of the family's; with a verdict it is that of the verdict.
     verdict : Verdict, optional
         From `thermofit.check`; without it, the points are checked against a family that states a
         tolerance, as by default.
@@ -107,8 +108,9 @@ def bench_sheet(
     Raises
     ------
     InputError
-        Something else than a fit or a curve; a table beyond the valid range; points that are not
-        those of the fit or of the readings; a verdict of another family.
+        Something else than a fit or a curve, or than texts; a table beyond the valid range; points
+        that are not those of the fit or of the readings; a verdict of another family or about
+        another tolerance.
     ThermofitError
         jinja2 or matplotlib is not installed.
 
@@ -131,21 +133,30 @@ def bench_sheet(
             f"a bench sheet is of a Fit or of a Curve, not of {type(found).__name__}; "
             "thermofit.characterise and thermofit.fit give fits"
         )
+    for value, kind, name in (
+        (points, Points, "points"), (tolerance, Tolerance, "tolerance"),
+        *((reading, Reading, "each of readings") for reading in readings),
+    ):  # fmt: skip
+        if value is not None:
+            require(value, kind, name, "see the examples of bench_sheet")
     coverage_factor(coverage)
     check_sheet_extra(pictures)
     curve = found.curve if isinstance(found, Fit) else found
     readings = tuple(readings)
     points = _points(found, readings, points)
     t_c, t_range_c, step_k = temperatures_for(curve, t_range_c, step_k)
-    if tolerance is None and isinstance(family, Family):
+    if tolerance is None and verdict is None and isinstance(family, Family):
         tolerance = family.tolerance
     verdict, unjudged = _verdict(verdict, points, family, tolerance)
-    if tolerance is None and verdict is not None:
+    if verdict is not None:
         tolerance = verdict.tolerance
     nominal = None if family is None else nominal_curve(family, "family")
-    made_with = dict(made_with or {})
+    if isinstance(date, datetime.datetime):
+        date = date.date()
     record = SheetRecord(
-        title=title.strip() or curve.id or "Temperature sensor",
+        title=(title.strip() if isinstance(title, str) else title)
+        or curve.id
+        or "Temperature sensor",
         date=date or datetime.date.today(),
         curve=curve,
         points=points,
@@ -155,10 +166,10 @@ def bench_sheet(
         coverage=float(coverage),
         t_range_c=t_range_c,
         step_k=step_k,
-        made_with=made_with,
-        assumed=tuple(assumed),
+        made_with=made_with or {},
+        assumed=assumed,
         warnings=(*(found.warnings if isinstance(found, Fit) else ()), *unjudged),
-        remarks=tuple(remarks),
+        remarks=remarks,
         cautions=(*cautions_of(readings), *_ALWAYS, *(_PASS if verdict is not None else ())),
         versions=_versions(),
     )
@@ -221,6 +232,11 @@ def _verdict(
         name = nominal_curve(family, "family").id if family is not None else verdict.family
         if name and name != verdict.family:
             raise InputError(f"the verdict is of {verdict.family}, and the family is {name}")
+        if tolerance not in (None, verdict.tolerance):
+            raise InputError(
+                f"the verdict is about {verdict.tolerance}, and the tolerance is {tolerance}; "
+                "leave the tolerance out"
+            )
         return verdict, ()
     if family is None or points is None:
         return None, ()

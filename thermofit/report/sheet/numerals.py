@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from decimal import ROUND_CEILING, Decimal
+
 import numpy as np
 import numpy.typing as npt
 
@@ -10,7 +12,7 @@ from thermofit.points import Points
 from thermofit.report.canvas import two_digits
 from thermofit.units import ZERO_C_K
 
-__all__ = ["minus", "off_by_k", "signed", "small"]
+__all__ = ["at_most", "minus", "off_by_k", "signed", "small"]
 
 
 def minus(number: str) -> str:
@@ -22,6 +24,14 @@ def small(value: float) -> str:
     """Write an amount to two digits, without an exponent where a bench has such amounts."""
     value = float(value)
     return minus(f"{value:.1e}") if 0.0 < value < 1e-4 else two_digits(value)
+
+
+def at_most(value: float) -> str:
+    """Write a bound to two digits, rounded up; a dash where there is none."""
+    if not np.isfinite(value):
+        return "–"
+    exact = Decimal(float(value))
+    return small(float(exact.quantize(Decimal((0, (1,), exact.adjusted() - 1)), ROUND_CEILING)))
 
 
 def signed(value: float) -> str:

@@ -10,7 +10,7 @@ from importlib.resources import files
 from typing import Any, Final
 
 from thermofit.errors import ThermofitError
-from thermofit.report.canvas import legal
+from thermofit.texttable import legal
 
 __all__ = ["check_sheet_extra", "page_text"]
 
@@ -35,7 +35,7 @@ def check_sheet_extra(pictures: bool = True) -> None:
     if missing:
         raise ThermofitError(
             f"a bench sheet needs {' and '.join(missing)}, which is not installed; install it by "
-            "python -m pip install 'thermofit[sheet]'"
+            'python -m pip install "thermofit[sheet]"'
         )
 
 
@@ -75,7 +75,9 @@ def page_text(view: dict[str, Any], data: str) -> str:
 
 def _shown(value: Any) -> Any:
     """Replace what has no picture, among it marks that turn the direction of writing."""
-    if type(value) is str:
+    from markupsafe import Markup
+
+    if isinstance(value, str) and not isinstance(value, Markup):
         return legal(value)
     return value
 

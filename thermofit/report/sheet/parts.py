@@ -223,7 +223,7 @@ def _budget_rows(budget: Budget) -> list[tuple[str, ...]]:
     for part in budget.contributions:
         taken = str(part.distribution)
         if part.k is not None:
-            taken += f", k = {part.k:g}"
+            taken += f", k\u00a0=\u00a0{part.k:g}"
         rows.append(
             (part.name, f"{small(part.half_width)} {part.unit}", taken,
              f"{small(abs(part.effect))} {budget.uncertainty_unit}", part.note)

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any
 
 from thermofit.curve import Curve
+from thermofit.errors import InputError
 from thermofit.points import Points
 from thermofit.readings import Reading
 
@@ -49,10 +50,16 @@ class SheetRecord:
         Step of the table, in kelvin.
     made_with : mapping of str to str
         Instruments and their stated accuracy.
-    assumed, warnings, remarks, cautions : tuple of str
-        What was taken as usual, what is doubtful, what else was found, what to mind.
+    assumed, warnings, remarks, cautions : sequence of str
+        What was taken as usual, what is doubtful, what else was found, what to mind; kept as
+        tuples.
     versions : mapping of str to str
         Of thermofit and what it computed with.
+
+    Raises
+    ------
+    InputError
+        A text or a date that is something else.
 
     Examples
     --------
@@ -74,18 +81,35 @@ class SheetRecord:
     t_range_c: tuple[float, float] = (0.0, 60.0)
     step_k: float = 1.0
     made_with: Mapping[str, str] = field(default_factory=dict)
-    assumed: tuple[str, ...] = ()
-    warnings: tuple[str, ...] = ()
-    remarks: tuple[str, ...] = ()
-    cautions: tuple[str, ...] = ()
+    assumed: Sequence[str] = ()
+    warnings: Sequence[str] = ()
+    remarks: Sequence[str] = ()
+    cautions: Sequence[str] = ()
     versions: Mapping[str, str] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        for name in ("made_with", "versions", "verdict"):
-            value = getattr(self, name)
-            if value is not None:
-                object.__setattr__(self, name, MappingProxyType(dict(value)))
+        if not isinstance(self.title, str):
+            raise InputError(f"the title of a sheet is text, not {self.title!r}")
+        # A date with a time of day is a date, too, and would not be read back.
+        if type(self.date) is not datetime.date:
+            raise InputError(f"the date of a sheet is a datetime.date, not {self.date!r}")
+        for name in ("made_with", "versions"):
+            texts = getattr(self, name)
+            if not (isinstance(texts, Mapping) and _all_text(texts) and _all_text(texts.values())):
+                raise InputError(f"{name} of a sheet holds texts by name, not {texts!r}")
+            object.__setattr__(self, name, MappingProxyType(dict(texts)))
+        for name in ("assumed", "warnings", "remarks", "cautions"):
+            texts = getattr(self, name)
+            if isinstance(texts, str) or not _all_text(texts):
+                raise InputError(f"{name} of a sheet is a list of texts, not {texts!r}")
+            object.__setattr__(self, name, tuple(texts))
+        if self.verdict is not None:
+            object.__setattr__(self, "verdict", MappingProxyType(dict(self.verdict)))
 
     def __repr__(self) -> str:
         told = f", {self.verdict['verdict']}" if self.verdict else ""
         return f"<SheetRecord {self.title!r} of {self.date.isoformat()}{told}: {self.curve!r}>"
+
+
+def _all_text(values: Iterable[object]) -> bool:
+    return all(isinstance(value, str) for value in values)

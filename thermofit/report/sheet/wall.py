@@ -16,7 +16,7 @@ from thermofit.decide.verdict import Verdict
 from thermofit.errors import InputError
 from thermofit.family import Family, nominal_curve
 from thermofit.points import Points
-from thermofit.report.sheet.numerals import minus, small
+from thermofit.report.sheet.numerals import at_most, minus, small
 from thermofit.tolerance import Tolerance, tolerance_band
 from thermofit.units import format_ohm
 
@@ -25,6 +25,8 @@ __all__ = ["Limits", "Wall", "limits_for", "temperatures_for", "wall_of"]
 Array = npt.NDArray[np.float64]
 
 _MOST_ROWS: Final = 500
+# Temperatures stand in the table to a tenth of it.
+_LEAST_K: Final = 1e-3
 _USUAL_ROWS: Final = 85
 _STEPS_K: Final = (1.0, 2.0, 5.0, 10.0, 20.0, 25.0, 50.0, 100.0)
 _BLOCK: Final = 10
@@ -109,8 +111,8 @@ def temperatures_for(
     if step_k is None:
         fitting = (step for step in _STEPS_K if (high_c - low_c) / step < _USUAL_ROWS)
         step_k = next(fitting, _STEPS_K[-1])
-    if not (np.isfinite(step_k) and step_k > 0.0):
-        raise InputError(f"the step of the table must be above zero, not {step_k!r} K")
+    if not (np.isfinite(step_k) and step_k >= _LEAST_K):
+        raise InputError(f"the step of the table must be {_LEAST_K:g} K or more, not {step_k!r} K")
     if (high_c - low_c) / step_k > _MOST_ROWS:
         raise InputError(f"more than {_MOST_ROWS} rows; take a larger step, or a shorter range")
     numbers = np.arange(np.floor(low_c / step_k) + 1, np.ceil(high_c / step_k))
@@ -205,7 +207,7 @@ def wall_of(curve: Curve, t_c: Array, coverage: float, limits: Limits | None) ->
     ]
     if np.isfinite(half_k).any():
         heads.append("± K")
-        columns.append([small(h) for h in half_k])
+        columns.append([at_most(h) for h in half_k])
     if limits is not None:
         heads += [limits.head, "to"]
         columns += [list(limits.low), list(limits.high)]
@@ -221,4 +223,4 @@ def wall_of(curve: Curve, t_c: Array, coverage: float, limits: Limits | None) ->
 
 
 def _degrees(value: float) -> str:
-    return minus(f"{round(value, 2) + 0.0:.10g}")
+    return minus(f"{round(value, 4) + 0.0:.10g}")
