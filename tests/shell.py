@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import contextlib
+import io
 import json
 import subprocess
 import sys
 from pathlib import Path
 from typing import Any
+from unittest import mock
+
+from thermofit.cli import main
 
 # Invented readings of an aspirated air sensor from a glasshouse controller.
 BENCH = """T (°C);R (kΩ)
@@ -38,3 +43,27 @@ class Shell:
         done = self(*words, "--json")
         assert done.returncode == 0, done.stderr
         return json.loads(done.stdout)
+
+
+class Here(Shell):
+    """The same without a process for each call, for the many cases of one statement.
+
+    What only a process of its own can show (imports, encodings, exit statuses that the system
+    sees) is the business of `Shell`.
+    """
+
+    def __call__(self, *words: str, stdin: str | None = None) -> subprocess.CompletedProcess[str]:
+        out, err = io.StringIO(), io.StringIO()
+        with (
+            contextlib.chdir(self.folder),
+            contextlib.redirect_stdout(out),
+            contextlib.redirect_stderr(err),
+            mock.patch.object(sys, "argv", ["thermofit", *words]),
+            mock.patch.object(sys, "stdin", io.StringIO(stdin or "")),
+        ):
+            try:
+                main()
+            except SystemExit as ending:
+                status = ending.code
+        assert isinstance(status, int)
+        return subprocess.CompletedProcess(words, status, out.getvalue(), err.getvalue())

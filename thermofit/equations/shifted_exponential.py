@@ -74,8 +74,7 @@ class ShiftedExponential(Equation):
         t = 1.0 / inv_t
         log = ln_r
         if len(t) > 3:
-            shifts = t.min() * (np.geomspace(0.05, 20.0, 120) - 1.0)
-            return min((_line(t, log, shift) for shift in shifts), key=lambda found: found[0])[1]
+            return _best_line(t, log, t.min() * (np.geomspace(0.05, 20.0, 120) - 1.0))
         with np.errstate(divide="ignore", invalid="ignore"):
             ratio = (log[0] - log[1]) / (log[1] - log[2]) * (t[2] - t[1]) / (t[1] - t[0])
             shift = (t[2] - ratio * t[0]) / (ratio - 1.0)
@@ -91,11 +90,12 @@ class ShiftedExponential(Equation):
         return np.where(part > 0.0, part, np.nan)
 
 
-def _line(t: Array, ln_r: Array, shift: float) -> tuple[float, Array]:
-    """Least squares in ln R for one shift: sum of squares and coefficients."""
-    x = 1.0 / (t + shift)
-    spread = x - x.mean()
-    b = float(spread @ ln_r / (spread @ spread))
-    ln_a = float(ln_r.mean() - b * x.mean())
-    residuals = ln_r - ln_a - b * x
-    return float(residuals @ residuals), np.array([np.exp(ln_a), b, shift])
+def _best_line(t: Array, ln_r: Array, shifts: Array) -> Array:
+    """Coefficients of the least-squares line in ln R with the best of some shifts."""
+    x = 1.0 / (t + shifts[:, np.newaxis])
+    spread = x - x.mean(axis=1, keepdims=True)
+    b = spread @ ln_r / np.einsum("ij,ij->i", spread, spread)
+    ln_a = ln_r.mean() - b * x.mean(axis=1)
+    misses = ln_r - ln_a[:, np.newaxis] - b[:, np.newaxis] * x
+    best = int(np.argmin(np.einsum("ij,ij->i", misses, misses)))
+    return np.array([np.exp(ln_a[best]), b[best], shifts[best]])

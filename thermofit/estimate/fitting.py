@@ -108,7 +108,8 @@ def fit(
     -----
     Equations that are linear in their coefficients are solved in closed form by QR
     factorisation, with weights T²/u that turn an error of 1/T, or of ln R, into
-    one in temperature; the others go through lmfit with analytic Jacobians.
+    one in temperature; the others go through lmfit with analytic Jacobians, and by
+    Gauss–Newton steps from where it stops to the last digits.
 
     Examples
     --------
@@ -135,11 +136,14 @@ def fit(
         if equation == "auto":
             if start is not None:
                 raise InputError("start needs a named equation, not 'auto'")
-            return _fit_auto(points, plane, method)
-        form = equation_by_name(equation) if isinstance(equation, str) else equation
-        if isinstance(equation, str):
-            form = form.for_points(plane.ln_r)
-        return _fit_one(points, plane, form, method, start).fit
+            found = _fit_auto(points, plane, method)
+        else:
+            form = equation_by_name(equation) if isinstance(equation, str) else equation
+            if isinstance(equation, str):
+                form = form.for_points(plane.ln_r)
+            found = _fit_one(points, plane, form, method, start).fit
+        # Of what "auto" compares, only the one that it takes is questioned.
+        return found.replace(warnings=doubts(found) + found.warnings)
 
 
 def _refuse_beside_prior(
@@ -220,8 +224,7 @@ def _fit_one(
         refuse_lost_digits(plane, equation, c, solution.factor)
     loo_k = result.residuals_k / np.maximum(1.0 - solution.leverage[back], 1e-12)
     loo_k.flags.writeable = False
-    result = result.replace(loo_k=loo_k if spare else None)
-    return _Outcome(result.replace(warnings=doubts(result)), loo_k)
+    return _Outcome(result.replace(loo_k=loo_k if spare else None), loo_k)
 
 
 def _taken_as_exact(points: Points) -> str:

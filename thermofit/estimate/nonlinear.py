@@ -15,6 +15,14 @@ __all__ = ["fit_nonlinear", "solution_at"]
 
 _MAX_REWEIGHTINGS = 12
 _MAX_EVALUATIONS = 2_000
+_MAX_STEPS = 30
+
+# How far from the minimum lmfit may stop where Gauss–Newton steps go on from there, and where
+# it has to do all by itself.
+_NEAR, _FULL = 1e-8, 1e-15
+
+# What a step changes of the predicted values, as a part of them, when it counts for nothing.
+_ROUNDING = 3e-14
 
 
 def fit_nonlinear(equation: Equation, plane: Plane, start: Array) -> Solution:
@@ -36,17 +44,53 @@ def fit_nonlinear(equation: Equation, plane: Plane, start: Array) -> Solution:
     FitError
         No minimum was found from these starting values.
     """
-    fitted = equation.to_fitted(start)
+    first = equation.to_fitted(start)
     sigma = plane.effective(equation, start)
     _refuse_unusable(sigma, equation, start)
+    fitted = _settle(equation, plane, first, sigma)
+    if fitted is None:
+        fitted = _reweight(equation, plane, first, sigma)
+    return solution_at(equation, plane, fitted)
+
+
+def _settle(equation: Equation, plane: Plane, fitted: Array, sigma: Array) -> Array | None:
+    """Go near the minimum with lmfit, and on by Gauss–Newton steps until only rounding moves.
+
+    Each step has the weights of where it starts.  None where the steps do not shrink at least by
+    half each time: the curve is far from the points, for what they are worth, and the minimum must
+    be looked for with more care.
+    """
+    before = np.inf
+    try:
+        fitted = _minimise(equation, plane, fitted, sigma, _NEAR)
+        for _ in range(_MAX_STEPS):
+            c = equation.from_fitted(fitted)
+            predicted, derivative = plane.predict(equation, c)
+            sigma = plane.effective(equation, c)
+            q, factor = factorise(derivative / sigma[:, np.newaxis])
+            along = q.T @ ((plane.observed - predicted) / sigma)
+            fitted = fitted + factor @ along
+            size = float(np.linalg.norm(along))
+            if size <= _ROUNDING * float(np.linalg.norm(plane.observed / sigma)):
+                return fitted
+            if not size <= 0.5 * before:
+                return None
+            before = size
+    except FitError:
+        return None
+    return None
+
+
+def _reweight(equation: Equation, plane: Plane, fitted: Array, sigma: Array) -> Array:
+    """Minimise to the end with fixed weights, renew them, and again, until they stand still."""
     for _ in range(_MAX_REWEIGHTINGS):
-        fitted = _minimise(equation, plane, fitted, sigma)
+        fitted = _minimise(equation, plane, fitted, sigma, _FULL)
         before = sigma
         sigma = plane.effective(equation, equation.from_fitted(fitted))
         _refuse_unusable(sigma, equation, equation.from_fitted(fitted))
         if (np.abs(sigma - before) <= 1e-10 * sigma).all():
             break
-    return solution_at(equation, plane, fitted)
+    return fitted
 
 
 def solution_at(equation: Equation, plane: Plane, fitted: Array) -> Solution:
@@ -61,7 +105,9 @@ def solution_at(equation: Equation, plane: Plane, fitted: Array) -> Solution:
     return Solution(fitted, factor, np.einsum("ij,ij->i", q, q))
 
 
-def _minimise(equation: Equation, plane: Plane, fitted: Array, sigma: Array) -> Array:
+def _minimise(
+    equation: Equation, plane: Plane, fitted: Array, sigma: Array, tolerance: float
+) -> Array:
     """Levenberg–Marquardt from lmfit; coefficients on their fitted scale."""
     import lmfit
 
@@ -73,9 +119,15 @@ def _minimise(equation: Equation, plane: Plane, fitted: Array, sigma: Array) -> 
     # anything, so that the step is taken back.
     worst = np.full(sigma.shape, 1e8 * float(np.max(plane.observed / sigma)))
 
+    # The optimiser asks for the derivative where it has just asked for the value.
+    last: dict[bytes, tuple[Array, Array]] = {}
+
     def evaluate(values: Any) -> tuple[Array, Array]:
-        c = equation.from_fitted(np.array([values[name].value for name in names]))
-        return plane.predict(equation, c)
+        at = np.array([values[name].value for name in names])
+        if at.tobytes() not in last:
+            last.clear()
+            last[at.tobytes()] = plane.predict(equation, equation.from_fitted(at))
+        return last[at.tobytes()]
 
     def misses(values: Any) -> Array:
         miss = (evaluate(values)[0] - plane.observed) / sigma
@@ -87,7 +139,7 @@ def _minimise(equation: Equation, plane: Plane, fitted: Array, sigma: Array) -> 
 
     result = lmfit.minimize(
         misses, parameters, method="leastsq", Dfun=jacobian, max_nfev=_MAX_EVALUATIONS,
-        ftol=1e-15, xtol=1e-15, gtol=0.0, calc_covar=False,
+        ftol=tolerance, xtol=tolerance, gtol=0.0, calc_covar=False,
     )  # fmt: skip
     found = np.array([result.params[name].value for name in names])
     if not np.isfinite(misses(result.params)).all() or result.aborted:
