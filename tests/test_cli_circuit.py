@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-import importlib
 import json
 import re
-import shlex
 from dataclasses import replace
-from pathlib import Path
 from typing import Any
 
 import click
@@ -40,7 +37,6 @@ USUAL = (*PART, *PULLED)
 SHORT = ("--from", "0C", "--to", "50C", "--step", "25K")
 DIVIDER = Divider(pullup_ohm=10e3, supply_v=5.0, converter=Converter(bits=10))
 FAMILY = tf.family("ntc-10k-3977")
-DOCS = Path(__file__).parent.parent / "docs"
 
 
 def called(*words: str) -> Result:
@@ -471,20 +467,6 @@ def test_a_display_is_read_with_its_step(tenths: int, places: int, unit: Any, co
 
 
 # ---------------------------------------------------------------- the page about it
-
-_SHOWN = re.compile(r"```sh\n(thermofit [^\n]*)\n```\n\n```text\n(.*?)\n```", re.S)
-
-
-def test_the_answers_in_the_page_are_those_that_are_given(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.chdir(DOCS.parent)
-    found = _SHOWN.findall((DOCS / "controller.md").read_text(encoding="utf-8"))
-    assert len(found) == 4
-    for line, shown in found:
-        _, name, *words = shlex.split(line)
-        group = importlib.import_module(f"thermofit.cli.{name}").command
-        done = CliRunner().invoke(group, words)
-        assert done.exit_code == 0, done.stderr
-        assert done.stdout.rstrip() == shown
 
 
 def test_a_display_and_its_fault_are_two_ways_of_one_road() -> None:

@@ -221,7 +221,7 @@ def test_without_pyarrow_parquet_says_what_to_install(
     monkeypatch.setattr(numbers, "has_arrow", lambda: False)
     if form == "parquet":
         source = parquet_log(tmp_path / "july.parquet", [9e3])
-    with pytest.raises(tf.ThermofitError, match=r"pip install 'thermofit\[scale\]'"):
+    with pytest.raises(tf.ThermofitError, match=r'pip install "thermofit\[scale\]"'):
         convert_log(source, tmp_path / "out.parquet", CURVE)
     assert names(tmp_path)[-1].startswith("july")
 

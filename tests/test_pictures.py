@@ -366,7 +366,7 @@ def test_missing_matplotlib_is_named_with_the_way_to_get_it(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.setattr("importlib.util.find_spec", lambda name: None)
-    with pytest.raises(ThermofitError, match=r"pip install 'thermofit\[pictures\]'"):
+    with pytest.raises(ThermofitError, match=r'pip install "thermofit\[pictures\]"'):
         report.curve_picture(AIR.curve)
 
 
