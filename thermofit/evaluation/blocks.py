@@ -13,7 +13,7 @@ from thermofit.evaluation.evaluator import Evaluator
 __all__ = ["BLOCK", "in_blocks", "in_threads", "thread_count"]
 
 BLOCK = 32768
-"""Elements of a block: its work arrays, 1 MiB, stay in the cache, and threads seldom meet."""
+"""Elements of a block with four work arrays: 1 MiB, which stays in the cache."""
 
 
 def in_blocks(
@@ -42,10 +42,14 @@ def in_blocks(
         # The results of one block would take the place of what the next one is to read.
         values = values.copy()
 
+    # The work arrays of a thread take 1 MiB, however many they are: the longer a block, the less
+    # often threads ask for the interpreter.
+    block = 4 * BLOCK // quick.work_rows
+
     def work_off(first: int, last: int) -> None:
-        work = np.empty((4, BLOCK))
-        for start in range(first * BLOCK, min(last * BLOCK, values.size), BLOCK):
-            stop = min(start + BLOCK, values.size)
+        work = np.empty((quick.work_rows, block))
+        for start in range(first * block, min(last * block, values.size), block):
+            stop = min(start + block, values.size)
             part, place = values[start:stop], out[start:stop]
             # NaN compares false, and so goes the slow way.
             if part.min() >= quick.low and part.max() <= quick.high:
@@ -53,7 +57,7 @@ def in_blocks(
             else:
                 slow(start, part, place)
 
-    in_threads(-(-values.size // BLOCK), work_off, workers)
+    in_threads(-(-values.size // block), work_off, workers)
 
 
 def in_threads(count: int, work_off: Callable[[int, int], None], workers: int) -> None:

@@ -84,16 +84,25 @@ class Evaluator:
             found = x + self.shift
         return 1.0 / found - ZERO_C_K if to_temperature else math.exp(found)
 
+    @property
+    def work_rows(self) -> int:
+        """How many work arrays `block` needs."""
+        return 4 if self.seed else 2
+
     def block(self, values: Array, out: Array, work: Array) -> None:
-        """Evaluate up to `BLOCK` numbers between `low` and `high`.
+        """Evaluate numbers between `low` and `high`.
 
         Parameters
         ----------
         values, out : array, shape (n,)
-        work : array, shape (4, BLOCK)
+            They may be the same.
+        work : array, shape (work_rows, n or more)
             Overwritten.
         """
-        y, x, at, slope = (row[: len(values)] for row in work)
+        rows = [row[: len(values)] for row in work]
+        y, at = rows[:2]
+        # What takes no Newton steps is worked out in its place.
+        x, slope = rows[2:] if self.seed else (out, at)
         self.inner(values, y, x, at, slope)
         if self.wanted == "temperature":
             np.divide(1.0, x, out=out)
