@@ -18,6 +18,7 @@ from frictionless import Package, Schema
 
 import thermofit as tf
 from tests.reference import RT_TABLES, columns
+from thermofit import plugins
 from thermofit.curvesets.columns import in_order
 from thermofit.errors import PluginClashError, UnknownNameError
 from thermofit.families import registry, shipped
@@ -300,8 +301,6 @@ def test_a_damaged_installation_is_among_the_problems(monkeypatch: pytest.Monkey
 def test_a_package_with_damaged_metadata_takes_nothing_down(
     monkeypatch: pytest.MonkeyPatch, fresh: None
 ) -> None:
-    import importlib.metadata
-
     class Nameless:
         name = None
 
@@ -313,7 +312,11 @@ def test_a_package_with_damaged_metadata_takes_nothing_down(
         def load(self) -> None:
             raise ModuleNotFoundError("No module named 'nowhere'")
 
-    monkeypatch.setattr(importlib.metadata, "entry_points", lambda **_: [Point()])
+    class Points:
+        def select(self, group: str) -> list[Point]:
+            return [Point()] if group == "thermofit.families" else []
+
+    monkeypatch.setattr(plugins, "_entry_points", lambda path: Points())
     found = tf.families()
     assert found.problems[0].package == "unknown package"
     assert "ntc-10k-3434" in found

@@ -6,8 +6,10 @@ what the others gave.
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 __all__ = ["Contribution", "PluginProblem", "contributions"]
@@ -73,12 +75,10 @@ def contributions(group: str) -> Iterator[Contribution | PluginProblem]:
     ------
     Contribution or PluginProblem
     """
-    from importlib.metadata import entry_points
-
     found = (
         # Damaged metadata may lack even the name.
         ((point.dist and point.dist.name) or "unknown package", point)
-        for point in entry_points(group=group)
+        for point in _entry_points(tuple(sys.path)).select(group=group)
     )
     for package, point in sorted(found, key=lambda item: (item[0], item[1].name)):
         try:
@@ -87,6 +87,15 @@ def contributions(group: str) -> Iterator[Contribution | PluginProblem]:
             yield PluginProblem(package, point.name, describe(error))
         else:
             yield Contribution(package, point.name, point.module, value)
+
+
+@lru_cache(maxsize=1)
+def _entry_points(path: tuple[str, ...]) -> Any:
+    """All entry points on a path; looked for once, since that takes as long as the import."""
+    from importlib.metadata import entry_points
+
+    del path
+    return entry_points()
 
 
 def describe(error: BaseException | str) -> str:

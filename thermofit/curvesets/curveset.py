@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, overload
@@ -63,6 +63,8 @@ class CurveSet(ShownInNotebooks, Sequence[Curve]):
     path: Path
     sheet: Sheet
     tables: Mapping[str, bytes]
+    made: dict[int, Curve] = field(init=False, repr=False, default_factory=dict)
+    """Curves that the check of a small set made, by place."""
 
     # -- access -------------------------------------------------------------------
 
@@ -243,7 +245,8 @@ class CurveSet(ShownInNotebooks, Sequence[Curve]):
         return at
 
     def _curve(self, at: int) -> Curve:
-        return curve_from_cells(self.sheet.cells(at), self.tables)
+        known = self.made.get(at)
+        return curve_from_cells(self.sheet.cells(at), self.tables) if known is None else known
 
     def _family(self, at: int) -> Family | None:
         return family_from_cells(self.sheet.cells(at), self._curve(at))

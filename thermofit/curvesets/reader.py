@@ -124,16 +124,16 @@ def _checked(
 ) -> CurveSet:
     settings = settings_of(name.strip() for name in sheet.equations[0])
     problems = [*problems, *slips(sheet.header, settings, sheet.header_line)]
-    problems += _row_problems(sheet, tables, settings)
+    checked = CurveSet(path, sheet, tables)
+    problems += _row_problems(checked, settings)
     if problems:
         raise CurveSetError(path, sorted(problems, key=lambda problem: problem.row or 0))
-    return CurveSet(path, sheet, tables)
+    return checked
 
 
-def _row_problems(
-    sheet: Sheet, tables: Mapping[str, bytes], settings: frozenset[str]
-) -> Iterator[CellProblem]:
+def _row_problems(checked: CurveSet, settings: frozenset[str]) -> Iterator[CellProblem]:
     """All that is wrong in the rows; of a column that is missing the first row tells."""
+    sheet = checked.sheet
     strange = [repr(name) for name in sheet.header if not (is_known(name) or name in settings)]
     more = ", …" if len(strange) > _SHOWN_NAMES else ""
     names = ", ".join(strange[:_SHOWN_NAMES]) + more
@@ -142,8 +142,10 @@ def _row_problems(
     for at in _doubtful(sheet):
         line = sheet.lines[at]
         try:
-            # Only a check: sets can be large, and a curve is made when it is asked for.
-            curve_from_cells(sheet.cells(at), tables, sheet.header)
+            curve = curve_from_cells(sheet.cells(at), checked.tables, sheet.header)
+            # Of a large set a curve is made when it is asked for.
+            if len(sheet.rows) < _FEW:
+                checked.made[at] = curve
         except RowError as error:
             for problem in error.problems:
                 if problem.column is None or problem.column in sheet.header:

@@ -127,7 +127,9 @@ def find_branch(equation: Equation, c: Array, t_min_c: float, t_max_c: float) ->
     grid = _resistance_grid() if by_resistance else _temperature_grid(inv_min, inv_max)
     turns = equation.turning_points(c, float(grid[0]), float(grid[-1]))
     if turns is not None and turns.size:
-        grid = np.union1d(grid, turns)
+        # np.union1d would import numpy.ma, which takes longer than all the rest here.
+        merged = np.sort(np.concatenate((grid, turns)))
+        grid = merged[np.append(True, np.diff(merged) > 0.0)]
     with np.errstate(all="ignore"):
         y = equation.value(grid, c)
         slope = np.broadcast_to(equation.slope(grid, c), grid.shape)
