@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import thermofit as tf
+from thermofit import evaluation
 from thermofit.equations import (
     BentBeta,
     Beta,
@@ -19,7 +20,6 @@ from thermofit.equations import (
     SteinhartHart,
 )
 from thermofit.equations.base import Array
-from thermofit.evaluation import BLOCK
 
 CURVES = {
     form.name: tf.Curve(form, numbers, -40.0, 125.0)
@@ -32,6 +32,9 @@ CURVES = {
     )
 }
 named = pytest.mark.parametrize("curve", CURVES.values(), ids=CURVES)
+
+# The longest there are: of curves that take one work array.
+BLOCK = 4 * evaluation.BLOCK
 
 
 def plainly_ohm(curve: tf.Curve, t_c: Array) -> Array:

@@ -87,7 +87,7 @@ class Evaluator:
     @property
     def work_rows(self) -> int:
         """How many work arrays `block` needs."""
-        return 4 if self.seed else 2
+        return 4 if self.seed else 1
 
     def block(self, values: Array, out: Array, work: Array) -> None:
         """Evaluate numbers between `low` and `high`.
@@ -99,10 +99,9 @@ class Evaluator:
         work : array, shape (work_rows, n or more)
             Overwritten.
         """
-        rows = [row[: len(values)] for row in work]
-        y, at = rows[:2]
+        y, *others = (row[: len(values)] for row in work)
         # What takes no Newton steps is worked out in its place.
-        x, slope = rows[2:] if self.seed else (out, at)
+        x, at, slope = others if self.seed else (out, y, y)
         self.inner(values, y, x, at, slope)
         if self.wanted == "temperature":
             np.divide(1.0, x, out=out)
@@ -118,7 +117,8 @@ class Evaluator:
         values : array, shape (n,)
             As for `block`.
         y, x, at, slope : array, shape (n,)
-            Overwritten; `y` with the argument and `x` with what is wanted.
+            Overwritten; `y` with the argument and `x` with what is wanted.  `at` may be `y`, where
+            the argument is not asked for and there are no Newton steps.
         """
         if self.wanted == "temperature":
             np.log(values, out=y)
