@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import pytest
 
@@ -15,7 +17,7 @@ def test_one_exponential_is_seldom_split_and_two_are_found() -> None:
     from scipy.optimize import brentq
 
     def gap(s: float) -> float:
-        return float(sleeve(np.array([60.0 + s]), 20.0, 6.0, 60.0)[0]) - (32.0 - 10.0 / np.e)
+        return float(sleeve(np.array([60.0 + s]), 20.0, 6.0, 60.0)[0]) - (32.0 - 10.0 / math.e)
 
     truth_s = brentq(gap, 1.0, 100.0)
     found, sides = 0, []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 
 import numpy as np
 import pytest
@@ -40,7 +41,7 @@ def test_a_sleeve_without_noise_gives_both_constants_back() -> None:
     assert r.time_constants_s == pytest.approx([25.0, 8.0], rel=1e-6)
     # After the time to 63.2 % the truth is there, whatever the constants are.
     at = sleeve(np.array([50.0 + r.tau_s]), 25.0, 8.0, 50.0)
-    assert at[0] == pytest.approx(32.0 - 10.0 / np.e, abs=1e-6)
+    assert at[0] == pytest.approx(32.0 - 10.0 / math.e, abs=1e-6)
     assert r.temperature(r.onset_s + r.tau_s) == pytest.approx(at[0], abs=1e-6)
 
 
@@ -51,7 +52,7 @@ def test_a_quick_part_and_a_slow_part_without_noise_come_back() -> None:
     assert r.time_constants_s == pytest.approx([40.0, 6.0], rel=1e-6)
     assert r.fit.parameters[-1] == pytest.approx(0.35, rel=1e-5)
     assert two_parts(np.array([40.0 + r.tau_s]), 40.0, 6.0, 0.35)[0] == pytest.approx(
-        32.0 - 10.0 / np.e, abs=1e-6
+        32.0 - 10.0 / math.e, abs=1e-6
     )
 
 
