@@ -428,7 +428,9 @@ print(done.rows, int(peak.group(1)) / 1024)
 def peak_mib(source: Path, rows: int) -> float:
     target = source.with_name(f"out{source.suffix}")
     words = [sys.executable, "-c", PEAK, str(source), str(target)]
-    done = subprocess.run(words, capture_output=True, text=True, check=True)
+    # With several threads it is a matter of chance how many of them ask for buffers at a time.
+    alone = os.environ | {"OMP_NUM_THREADS": "1", "ARROW_IO_THREADS": "1"}
+    done = subprocess.run(words, capture_output=True, text=True, check=True, env=alone)
     target.unlink()
     count, peak = done.stdout.split()
     assert int(count) == rows
@@ -450,5 +452,5 @@ def test_twice_the_log_takes_no_more_memory(tmp_path: Path, form: str) -> None:
         else:
             parquet_log(source, np.tile(np.linspace(5e3, 5e4, 1000), rows * times // 1000))
         peaks.append(peak_mib(source, rows * times))
-    assert peaks[1] < peaks[0] + 30.0
+    assert peaks[1] < peaks[0] + 10.0
     assert max(peaks) < 500.0
