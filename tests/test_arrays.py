@@ -15,18 +15,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import thermofit as tf
+from tests.samples import AIR as CURVE
+from tests.samples import AIR_FAMILY as FAMILY
 from thermofit.arrays import as_float_array, refuse_misaligned, unwrap
 from thermofit.errors import InputError
 
 pa: Any = importlib.import_module("pyarrow")  # it has no types
-CURVE = tf.Curve.beta(
-    r25_ohm=10e3,
-    b_k=3977.0,
-    t_range_c=(-40.0, 125.0),
-    covariance=[[400.0, -30.0], [-30.0, 25.0]],
-    id="air",
-)
-FAMILY = tf.Family(CURVE, r25_tol_pct=1.0, b_tol_pct=0.75)
 READINGS = np.array([32.6e3, 10e3, 1756.0])
 PLAIN = CURVE.temperature(READINGS)
 INSIDE_OHM = st.floats(600.0, 300e3)

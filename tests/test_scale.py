@@ -18,6 +18,8 @@ from hypothesis import strategies as st
 
 import thermofit as tf
 from tests.batches import SAME
+from tests.samples import AIR as CURVE
+from tests.samples import AIR_FAMILY as FAMILY
 from thermofit.arrays import is_lazy
 from thermofit.errors import ExtrapolationError, ExtrapolationWarning, FitError, InputError
 from thermofit.scale import evaluated_fields, sensor_by_sensor
@@ -28,14 +30,6 @@ da: Any = importlib.import_module("dask.array")
 dd: Any = importlib.import_module("dask.dataframe")
 cloudpickle: Any = importlib.import_module("cloudpickle")
 
-CURVE = tf.Curve.beta(
-    r25_ohm=10e3,
-    b_k=3977.0,
-    t_range_c=(-40.0, 125.0),
-    covariance=[[400.0, -30.0], [-30.0, 25.0]],
-    id="air",
-)
-FAMILY = tf.Family(CURVE, r25_tol_pct=1.0, b_tol_pct=0.75)
 FIELDS = ("value", "standard_uncertainty", "low", "high", "dof")
 
 

@@ -21,20 +21,14 @@ import pytest
 
 import thermofit as tf
 from tests.batches import SAME
+from tests.samples import AIR as CURVE
+from tests.samples import AIR_FAMILY as FAMILY
 from thermofit.errors import ExtrapolationError
 
 da: Any = importlib.import_module("dask.array")
 dd: Any = importlib.import_module("dask.dataframe")
 distributed: Any = importlib.import_module("distributed")
 
-CURVE = tf.Curve.beta(
-    r25_ohm=10e3,
-    b_k=3977.0,
-    t_range_c=(-40.0, 125.0),
-    covariance=[[400.0, -30.0], [-30.0, 25.0]],
-    id="air",
-)
-FAMILY = tf.Family(CURVE, r25_tol_pct=1.0, b_tol_pct=0.75)
 PATIENCE_S = 60
 """When a cluster counts as hung; nothing waits for it otherwise."""
 
