@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import thermofit as tf
-from thermofit.equations import BentBeta
+from thermofit.equations import BentBeta, Beta
 from thermofit.errors import ExtrapolationError, InputError
 from thermofit.tolerance import RatioLimits, many
 from thermofit.tolerance.result import arrays_of_a_band
@@ -181,7 +181,69 @@ def test_threads_give_the_same() -> None:
         tf.tolerance_band(families, STEPS, workers=0)
 
 
+def line_of_resistance(n: int) -> tf.Curve:
+    """A straight line that gives 1/T of ln R, as constant B does the other way round."""
+    a = [3.354016e-3, 2.5e-4 * (1.0 + 1e-2 * n)]
+    return tf.Curve.log_polynomial(
+        r_ref_ohm=1e3 * (n + 1), coefficients=a, t_range_c=RANGE, id=f"line-{n}"
+    )
+
+
+@pytest.mark.parametrize("line", [beta, line_of_resistance])
+@pytest.mark.parametrize("r_at_c", [-40.0, 0.0, 60.0])
+@pytest.mark.usefixtures("at_once_only")
+def test_lines_may_be_limited_at_any_temperature(line: Any, r_at_c: float) -> None:
+    tolerance = tf.Tolerance.of(r_pct=(-1.0, 2.0), r_at_c=r_at_c, b_pct=(-0.5, 1.5))
+    curves = [line(n) for n in range(12)]
+    for t_c in (STEPS, [0.0, 20.0], 80.0):
+        band = tf.tolerance_band(curves, t_c, tolerance=tolerance)
+        assert_each_as_alone(band, curves, t_c, tolerance=tolerance)
+
+
+@pytest.mark.usefixtures("at_once_only")
+def test_lines_may_be_limited_at_temperatures_of_their_own() -> None:
+    lots = [
+        Lot(beta(n), tf.Tolerance.of(r_pct=1, r_at_c=(0.0, 25.0, 60.0)[n % 3], b_pct=0.5))
+        for n in range(12)
+    ]
+    assert_each_as_alone(tf.tolerance_band(lots, STEPS), lots, STEPS)
+
+
 # -- where the nominal curve ends -----------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("b_k", "t_range_c", "r25_pct", "end"),
+    [(np.linspace(300.0, 900.0, 12), (-252.5, 60.0), (-0.1, 60.0), "dt_high_k"),
+     (np.linspace(6e3, 3e4, 12), (0.0, 1300.0), (-60.0, 0.1), "dt_low_k")],
+)  # fmt: skip
+def test_lines_end_where_a_temperature_is_no_longer_one(
+    b_k: Any, t_range_c: tuple[float, float], r25_pct: tuple[float, float], end: str
+) -> None:
+    """Of some, a part at the end of its range has the resistance of none from 20 to 2000 K."""
+    curves = [tf.Curve.beta(r25_ohm=100.0, b_k=b, t_range_c=t_range_c) for b in b_k]
+    t_c = np.linspace(*t_range_c, 60)
+    band = tf.tolerance_band(curves, t_c, r25_pct=r25_pct, b_pct=0.5)
+    missing = np.isnan(getattr(band, end)).any(axis=1)
+    assert missing[0]
+    assert not missing[-1]
+    assert_each_as_alone(band, curves, t_c, r25_pct=r25_pct, b_pct=0.5)
+
+
+class Rising(Beta):
+    """A straight line along which the resistance may rise with the temperature."""
+
+    ntc = False
+
+
+@pytest.mark.usefixtures("at_once_only")
+def test_lines_may_rise_with_the_temperature() -> None:
+    curves = [tf.Curve(Rising(), [1e3 + n, -300.0 - n], *RANGE) for n in range(12)]
+    every: list[dict[str, Any]] = [{"r25_pct": 1, "b_pct": (-0.5, 1.5)}, {"b_pct": 1}]
+    for limits in every:
+        band = tf.tolerance_band(curves, STEPS, **limits)
+        assert (band.alpha_per_k > 0.0).all()
+        assert_each_as_alone(band, curves, STEPS, **limits)
 
 
 def turning(n: int) -> tf.Curve:
@@ -223,11 +285,21 @@ def test_curves_that_reach_to_hundreds_of_ohms_only_have_the_bands_of_each() -> 
         return tf.Curve.steinhart_hart(a=a, b=3.355e-4, c=9.801e-8, t_range_c=(-20, 100))
 
     curves = [ending(n) for n in range(9)]
-    assert all(curve._branch.ends[0] > 2.0 for curve in curves)
+    assert all(curve._branch.x[0] > 2.0 for curve in curves)
     t_c = np.linspace(-20.0, 100.0, 13)
     band = tf.tolerance_band(curves, t_c, r25_pct=1.0)
     assert np.isfinite(band.dt_low_k).all()
     assert_each_as_alone(band, curves, t_c, r25_pct=1.0)
+
+
+@pytest.mark.usefixtures("at_once_only")
+def test_a_range_of_points_has_its_slack() -> None:
+    t_c = np.array([0.03, 20.0, 45.0, 69.98])
+    curves = [tf.fit(tf.Points(t_c, beta(n).resistance(t_c)), equation="beta").curve
+              for n in range(9)]  # fmt: skip
+    assert curves[0].range_basis == "data"
+    band = tf.tolerance_band(curves, [0.0, 70.0], r25_pct=1, b_pct=1)
+    assert_each_as_alone(band, curves, [0.0, 70.0], r25_pct=1, b_pct=1)
 
 
 def test_arrays_of_tolerances_go_with_the_parts() -> None:
@@ -326,6 +398,26 @@ def test_the_first_part_that_is_refused_is_named(
     with pytest.raises(kind, match=complaint) as alone:
         tf.tolerance_band(parts, STEPS)
     assert type(alone.value) is kind
+
+
+@pytest.mark.parametrize(("turn_c", "t_range_c"), [(35.0, (40.0, 90.0)), (15.0, (-30.0, 10.0))])
+def test_a_curve_that_never_reaches_the_reference_is_refused(
+    turn_c: float, t_range_c: tuple[float, float]
+) -> None:
+    """Although nothing limits the resistance there: β goes with ln R(T)/R(25 °C)."""
+    bend = -3.5e-4 if turn_c > 25.0 else 3.5e-4
+    curve = tf.Curve.log_polynomial(
+        r_ref_ohm=10e3,
+        coefficients=[1.0 / (turn_c + 273.15), 0.0, bend],
+        t_range_c=t_range_c,
+        id="bent",
+    )
+    families = [tf.Family(curve, b_tol_pct=1.0)] * 9
+    with pytest.raises(ExtrapolationError, match="no value at 25 °C") as alone:
+        tf.tolerance_band(families[0], [t_range_c[0]])
+    with pytest.raises(ExtrapolationError, match="item 1 of 9") as together:
+        tf.tolerance_band(families, [t_range_c[0]])
+    assert str(alone.value) in str(together.value)
 
 
 @pytest.mark.parametrize("wrong", [-1.0, float("nan"), 100.0])

@@ -121,6 +121,7 @@ class Curve(Constructors, Evaluating, Describing):
     licence: str = ""
     note: str = ""
     extra: Mapping[str, str] = field(default_factory=dict)
+    _c: Array = field(init=False)
     _branch: Branch = field(init=False)
 
     def __init__(
@@ -148,9 +149,10 @@ class Curve(Constructors, Evaluating, Describing):
         t_min_c, t_max_c = float(t_min_c), float(t_max_c)
         check_range(t_min_c, t_max_c, equation.limits_c)
         names = tuple(entry.name for entry in equation.coefficients)
+        held = Coefficients(names, numbers)
         fields = {
             "equation": equation,
-            "coefficients": Coefficients(names, numbers),
+            "coefficients": held,
             "t_min_c": t_min_c,
             "t_max_c": t_max_c,
             "covariance": checked_covariance(covariance, len(numbers)),
@@ -161,6 +163,7 @@ class Curve(Constructors, Evaluating, Describing):
             "licence": licence,
             "note": note,
             "extra": MappingProxyType({n: cell for n, cell in (extra or {}).items() if cell != ""}),
+            "_c": np.asarray(held),
             "_branch": find_branch(equation, numbers, t_min_c, t_max_c),
         }
         for name, value in fields.items():

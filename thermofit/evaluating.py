@@ -44,6 +44,7 @@ class Evaluating:
     range_basis: Any
     covariance: Array | None
     dof: float
+    _c: Array
     _branch: Branch
 
     def _converted(
@@ -197,10 +198,6 @@ class Evaluating:
         ln_r, beyond = self._ln_r_anywhere(t_c)
         self._report("resistance", _Outside.of(t_c, beyond), strict)
         return ln_r
-
-    @cached_property
-    def _c(self) -> Array:
-        return np.asarray(self.coefficients)
 
     @cached_property
     def _ln_r_limits(self) -> tuple[float, float]:

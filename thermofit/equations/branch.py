@@ -8,6 +8,7 @@ range, `Branch.solve` inverts the equation on it.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from struct import Struct
 
 import numpy as np
 import numpy.typing as npt
@@ -23,11 +24,13 @@ _T_K_LIMITS = (20.0, 2000.0)
 _GRID = 1025
 _MAX_STEPS = 80
 
+_FOUR = Struct("4d")
+
 # Below this the rounding of ln R alone is worth more than 1e-9 K.
 _SMALLEST_ALPHA = 1e-5
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Branch:
     """A stretch of the explicit argument on which the equation is monotone.
 
@@ -41,12 +44,12 @@ class Branch:
 
     x: Array
     y: Array
-    ends: tuple[float, float, float, float] = field(init=False)
-    """First and last argument, first and last value, as plain numbers."""
+    ends: bytes = field(init=False)
+    """First and last argument, first and last value, packed: those of many are read as one."""
 
     def __post_init__(self) -> None:
         ends = self.x.item(0), self.x.item(-1), self.y.item(0), self.y.item(-1)
-        object.__setattr__(self, "ends", ends)
+        object.__setattr__(self, "ends", _FOUR.pack(*ends))
 
     def solve(self, equation: Equation, c: Array, y: Array) -> Array:
         """Find the arguments at which the equation has the values `y`.

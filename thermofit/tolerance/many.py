@@ -40,10 +40,7 @@ def band_of_many(
     count = len(parts)
     if not count:
         raise InputError("no curves were given")
-    curves = [
-        part if isinstance(part, Curve) else _nominal(part, row, count)
-        for row, part in enumerate(parts)
-    ]
+    curves = _nominal(parts)
 
     def one(row: int) -> Band:
         part = parts[row]
@@ -83,24 +80,33 @@ def band_of_many(
 _FILLED = [name for name in arrays_of_a_band() if name != "t_c"]
 
 
-def _nominal(part: HasTolerance, row: int, count: int) -> Curve:
+def _nominal(parts: Sequence[Curve | HasTolerance]) -> list[Curve]:
     try:
-        return part.curve
+        return [part if isinstance(part, Curve) else part.curve for part in parts]
     except AttributeError:
-        raise InputError(
-            f"item {row + 1} of {count} is no Curve and no Family, but {part!r}"
-        ) from None
+        for row, part in enumerate(parts):
+            if not isinstance(part, Curve) and not hasattr(part, "curve"):
+                raise InputError(
+                    f"item {row + 1} of {len(parts)} is no Curve and no Family, but {part!r}"
+                ) from None
+        raise
 
 
 def _valid(curves: Sequence[Curve], t_c: Array, limits: UsualLimits) -> Truth:
     """Whether curves are valid at the temperatures, and where their tolerance is stated."""
-    slack_k = np.array([curve._range_slack_k for curve in curves])
-    low = np.array([curve.t_min_c for curve in curves]) - slack_k
-    high = np.array([curve.t_max_c for curve in curves]) + slack_k
-    refers = (limits.t_ref_c >= low) & (limits.t_ref_c <= high)
+    low = np.array([curve.t_min_c for curve in curves])
+    high = np.array([curve.t_max_c for curve in curves])
     # NaN among the temperatures compares false, and so is refused one by one.
-    result: Truth = (t_c.min() >= low) & (t_c.max() <= high) & (refers | ~limits.refers)
-    return result
+    coldest, hottest = np.where(
+        limits.refers,
+        (np.minimum(t_c.min(), limits.t_ref_c), np.maximum(t_c.max(), limits.t_ref_c)),
+        ((t_c.min(),), (t_c.max(),)),
+    )
+    valid: Truth = (coldest >= low) & (hottest <= high)
+    if not valid.all():
+        slack_k = np.array([curve._range_slack_k for curve in curves])
+        valid = (coldest >= low - slack_k) & (hottest <= high + slack_k)
+    return valid
 
 
 def _stacked(parts: list[Band]) -> Band:

@@ -50,7 +50,12 @@ class Stack:
     rising: Array
     reach: Array
 
-    def rows(self, chosen: slice | Truth) -> Stack:
+    @property
+    def straight(self) -> bool:
+        """Whether they are straight lines in the plane."""
+        return len(self.rising) == 2
+
+    def rows(self, chosen: slice | Truth | npt.NDArray[np.intp]) -> Stack:
         """Some of the curves."""
         return Stack(
             self.by_resistance, self.shift[chosen], self.rising[:, chosen], self.reach[:, chosen]
@@ -64,6 +69,14 @@ class Stack:
         """Its derivative, shape (n, m) or (n, 1)."""
         powers = np.arange(1, len(self.rising))[:, np.newaxis, np.newaxis]
         return _horner(self.rising[1:] * powers, x)
+
+    def line(self, inv_t: float) -> tuple[Array, Array]:
+        """Ln R at a temperature and the rise of ln R with 1/T, shapes (n,), of two terms."""
+        at, rise = self.rising[:, :, 0]
+        shift = self.shift[:, 0]
+        if self.by_resistance:
+            return shift + (inv_t - at) / rise, 1.0 / rise
+        return at + rise * (inv_t - shift), rise
 
     def ln_r_once(self, inv_t: Array) -> Array:
         """Ln R of each curve at a temperature of its own, shapes (n,)."""

@@ -65,6 +65,11 @@ class UsualLimits:
         ends[2:] /= 100.0
         return cls(usual, refers, t_ref_c, ends, names)
 
+    def at_one_temperature(self, rows: npt.NDArray[np.intp]) -> bool:
+        """Whether some rows refer to one temperature, and have the same limits at all of them."""
+        t_ref_c = self.t_ref_c[rows]
+        return self.ends.shape[-1] == 1 and bool((t_ref_c == t_ref_c[:1]).all())
+
     def box(self, rows: npt.NDArray[np.intp]) -> Box:
         """Limits of some rows, to be broadcast with results of shape (n, m)."""
         return Box(T25_C, *self.ends[:, rows])
@@ -115,8 +120,8 @@ def _percents(parts: Sequence[Curve | HasTolerance]) -> UsualLimits | None:
         if isinstance(part, Curve) or part.tolerance != _of_percents(cast("_InPercent", part)):
             return None
     families = cast("Sequence[_InPercent]", parts)
-    rows = [(part.r25_tol_pct, part.b_tol_pct) for part in families]
-    pct = np.array(rows, dtype=np.float64)
+    columns = [part.r25_tol_pct for part in families], [part.b_tol_pct for part in families]
+    pct = np.array(columns, dtype=np.float64).T
     stated = ~np.isnan(pct)
     usable = ~stated | ((pct >= 0.0) & (pct < 100.0))
     usual = np.asarray(stated.any(axis=1) & usable.all(axis=1))
@@ -124,7 +129,7 @@ def _percents(parts: Sequence[Curve | HasTolerance]) -> UsualLimits | None:
     names = names_of(table, usual, lambda row: str(_of_percents(families[row])))
     half = np.where(stated, pct, 0.0).T
     limits = np.stack([-half[0], half[0], -half[1], half[1]])
-    return UsualLimits.of_percent(usual, stated[:, 0], np.full(len(rows), T25_C), limits, names)
+    return UsualLimits.of_percent(usual, stated[:, 0], np.full(len(pct), T25_C), limits, names)
 
 
 def _of_percents(part: _InPercent) -> Tolerance | None:
