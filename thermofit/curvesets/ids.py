@@ -30,7 +30,7 @@ _DEVICES: Final = np.array(
 
 def usual_ids(sheet: Sheet) -> npt.NDArray[np.bool_]:
     """Which ids are right beyond doubt, shape (n,)."""
-    words = _words(sheet)
+    words = sheet.id_words
     if words is None:
         return np.array([bool(USUAL_ID.fullmatch(id)) for id in sheet.texts("id")], dtype=bool)
     # A plain text has ids that begin with a letter or a digit.
@@ -45,7 +45,7 @@ def usual_ids(sheet: Sheet) -> npt.NDArray[np.bool_]:
 
 def ids_differ(sheet: Sheet) -> bool:
     """Whether no id, without the spaces around it, stands twice."""
-    words = _words(sheet)
+    words = sheet.id_words
     if words is not None and _ends_in_print(sheet):
         if len(words) == 1:
             inorder = np.sort(words[0])
@@ -53,12 +53,6 @@ def ids_differ(sheet: Sheet) -> bool:
         return len(set(zip(*words.tolist(), strict=True))) == len(sheet.rows)
     ids = sheet.column("id")
     return len(set(ids)) == len(ids)
-
-
-def _words(sheet: Sheet) -> npt.NDArray[np.uint64] | None:
-    if not isinstance(sheet.rows, PlainRows):
-        return None
-    return sheet.rows.words(sheet.header.index("id"))
 
 
 def _ends_in_print(sheet: Sheet) -> bool:

@@ -144,9 +144,11 @@ class PlainRows(Sequence[tuple[str, ...]]):
         """
         begins = self._begins(at)
         widths = self.ends[:, at] - begins
-        count = -(-int(widths.max(initial=1)) // 8)
+        longest = int(widths.max(initial=1))
+        count = -(-longest // 8)
         if count > _LONGEST_LABEL // 8:
             return None
+        alike = bool((widths == longest).all())
         size = len(self.data)
         # Eight bytes from every place on; the last places have no eight.
         eights = np.ndarray(max(size - 7, 0), dtype="<u8", buffer=self.data, strides=(1,))
@@ -154,10 +156,14 @@ class PlainRows(Sequence[tuple[str, ...]]):
         near_end = begins + np.uint32(8 * count) > size
         for word in range(count):
             before = np.uint32(8 * word)
-            left = np.minimum(np.maximum(widths, before) - before, np.uint32(8))
             places = begins + before
             places[near_end] = 0
-            words[word] = eights[places] & _FIRST_BYTES[left]
+            if alike:
+                mask = _FIRST_BYTES[min(longest - 8 * word, 8)]
+            else:
+                left = np.minimum(np.maximum(widths, before) - before, np.uint32(8))
+                mask = _FIRST_BYTES[left]
+            np.bitwise_and(eights[places], mask, out=words[word])
         for row in np.flatnonzero(near_end).tolist():
             cell = self.data[begins[row] : self.ends[row, at]]
             words[:, row] = np.frombuffer(cell.ljust(8 * count, b"\0"), dtype="<u8")

@@ -101,12 +101,16 @@ def _separators(letters: Bytes, width: int, end: int, *, quoted: bool) -> Places
     """
     found = []
     controls = 0
+    masks = np.empty((2, _BLOCK), dtype=bool)
     for at in range(0, len(letters), _BLOCK):
         block = letters[at : at + _BLOCK]
-        separates = block == _LF
-        controls += int(np.count_nonzero(block < _SPACE))
-        separates |= block == _COMMA
-        found.append((np.flatnonzero(separates) + at).astype(np.uint32))
+        separates, other = masks[:, : len(block)]
+        controls += int(np.count_nonzero(np.less(block, _SPACE, out=other)))
+        np.equal(block, _LF, out=separates)
+        separates |= np.equal(block, _COMMA, out=other)
+        places = np.flatnonzero(separates).astype(np.uint32)
+        places += np.uint32(at)
+        found.append(places)
     separators = np.concatenate(found)
     if quoted:
         quotes = np.flatnonzero(letters == _QUOTE).astype(np.uint32)

@@ -88,6 +88,13 @@ class Sheet:
         """Names of the equations, and which of them each row has; as `labels` gives them."""
         return self.labels("equation")
 
+    @cached_property
+    def id_words(self) -> npt.NDArray[np.uint64] | None:
+        """Ids as bytes, as `PlainRows.words` gives them; None of long ones, and of a few rows."""
+        if isinstance(self.rows, tuple):
+            return None
+        return self.rows.words(self.header.index("id"))
+
     def labels(self, name: str) -> tuple[list[str], npt.NDArray[np.intp]]:
         """Give the different texts of a column, and which of them each cell is, shape (n,)."""
         if not isinstance(self.rows, tuple):
