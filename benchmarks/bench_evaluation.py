@@ -41,6 +41,12 @@ def test_two_threads(compare: Compare, curve: tf.Curve, readings: np.ndarray) ->
             rounds=25)  # fmt: skip
 
 
+def test_into_out(compare: Compare, curve: tf.Curve, readings: np.ndarray) -> None:
+    place = np.empty_like(readings)
+    compare("the same, into out=", "np.log into out=", lambda: np.log(readings, out=place),
+            lambda: curve.temperature(readings, out=place))  # fmt: skip
+
+
 def test_how_much_a_second_thread_helps(compare: Compare, readings: np.ndarray) -> None:
     """What a machine gives to two threads at all: half the time, or less than that saved."""
     place = np.empty_like(readings)
@@ -53,12 +59,6 @@ def test_how_much_a_second_thread_helps(compare: Compare, readings: np.ndarray) 
 
     compare("np.log itself, two threads, into out=", "np.log into out=, one thread",
             lambda: np.log(readings, out=place), in_two)  # fmt: skip
-
-
-def test_into_out(compare: Compare, curve: tf.Curve, readings: np.ndarray) -> None:
-    place = np.empty_like(readings)
-    compare("the same, into out=", "np.log into out=", lambda: np.log(readings, out=place),
-            lambda: curve.temperature(readings, out=place))  # fmt: skip
 
 
 def test_memory(note: Callable[[Row], None], curve: tf.Curve, readings: np.ndarray) -> None:

@@ -12,7 +12,7 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import Literal
 
-__all__ = ["Growth", "Row", "growth_text", "machine", "ratio_text", "write_csv"]
+__all__ = ["Growth", "Row", "growth_text", "in_unit", "machine", "ratio_text", "write_csv"]
 
 Kind = Literal["at most", "at least", "MiB", ""]
 
@@ -36,6 +36,10 @@ class Row:
     @property
     def met(self) -> bool:
         return self.ratio >= self.reach if self.kind == "at least" else self.ratio <= self.reach
+
+    @property
+    def ratio_text(self) -> str:
+        return f"{self.ratio:.3g}" if self.ratio < 1e3 else f"{self.ratio:,.0f}"
 
     @property
     def goal(self) -> str:
@@ -77,10 +81,9 @@ def ratio_text(rows: list[Row]) -> str:
     """One table of all comparisons."""
     cells = [("what", "baseline", "baseline", "thermofit", "ratio", "to reach", "")]
     for row in rows:
-        times = ("", "") if row.kind == "MiB" else (_time(row.theirs_s), _time(row.ours_s))
+        times = ("", "") if row.kind == "MiB" else (in_unit(row.theirs_s), in_unit(row.ours_s))
         met = "" if not row.kind else "met" if row.met else "NOT MET"
-        ratio = f"{row.ratio:.3g}" if row.ratio < 1e3 else f"{row.ratio:,.0f}"
-        cells.append((row.what, row.baseline, *times, ratio, row.goal, met))
+        cells.append((row.what, row.baseline, *times, row.ratio_text, row.goal, met))
     return _aligned(cells, words=2)
 
 
@@ -88,7 +91,7 @@ def growth_text(rows: list[Growth]) -> str:
     """Time for each number of items, and for one of them."""
     cells = [("what", "items", "time", "each")]
     cells += [
-        (row.what, f"{row.count:,}", _time(row.seconds), _time(row.seconds / row.count))
+        (row.what, f"{row.count:,}", in_unit(row.seconds), in_unit(row.seconds / row.count))
         for row in rows
     ]
     return _aligned(cells, words=1)
@@ -113,7 +116,7 @@ def write_csv(path: Path, rows: list[Row], growth: list[Growth]) -> None:
             ])  # fmt: skip
 
 
-def _time(seconds: float) -> str:
+def in_unit(seconds: float) -> str:
     for unit, size in (("s", 1.0), ("ms", 1e-3), ("µs", 1e-6)):
         if seconds >= size:
             return f"{seconds / size:.3g} {unit}" if seconds < 1e3 else f"{seconds:,.0f} s"
