@@ -72,9 +72,13 @@ def test_the_quick_road_and_the_careful_one_lead_to_one_minimum(
     quick = tf.fit(points, equation=form, minimise=minimise)
     monkeypatch.setattr(nonlinear, "_settle", lambda *at: None)
     careful = tf.fit(points, equation=form, minimise=minimise)
-    # The careful one stops where its weights stand still to 1e-10.
-    np.testing.assert_allclose(quick.residuals_k, careful.residuals_k, rtol=0.0, atol=1e-7)
-    assert quick.chi2 == pytest.approx(careful.chi2, rel=1e-9)
+    # lmfit stops where rounding hides whether the sum of squares still falls, which leaves about
+    # the root of it in the coefficients: whatever rounds in another way ends up elsewhere.
+    apart_k = 1e-7
+    np.testing.assert_allclose(quick.residuals_k, careful.residuals_k, rtol=0.0, atol=apart_k)
+    # What such misses can make of χ², whose terms are their squares over those of u = 0.1 K.
+    most = 2.0 * np.sqrt(len(points.t_c) * quick.chi2) * apart_k / 0.1
+    assert abs(quick.chi2 - careful.chi2) <= most
 
 
 @pytest.mark.parametrize(("form", "minimise"), FORMS)
