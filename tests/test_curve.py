@@ -189,6 +189,9 @@ def test_curves_are_values() -> None:
     assert same == WITH_COVARIANCE
     assert hash(same) == hash(WITH_COVARIANCE)
     assert copy.deepcopy(WITH_COVARIANCE) == WITH_COVARIANCE
+    for again in (same, copy.copy(same), copy.deepcopy(same)):
+        assert again.temperature(12e3) == WITH_COVARIANCE.temperature(12e3)
+        assert again.alpha([0.0, 60.0]).tolist() == WITH_COVARIANCE.alpha([0.0, 60.0]).tolist()
     assert WITH_COVARIANCE.replace(id="x") != WITH_COVARIANCE
     assert WITH_COVARIANCE != "a curve"
     with pytest.raises(AttributeError):

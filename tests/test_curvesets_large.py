@@ -279,6 +279,41 @@ def test_an_id_that_stands_twice_is_found_by_columns(write: Write, prefix: str) 
         tf.read_curve_set(path)
 
 
+@pytest.mark.parametrize("cells", [("s30", '"s30"'), ('"s30 "', "s30"), ('"s30"', '" s30"')])
+def test_an_id_in_quotation_marks_is_the_one_without(write: Write, cells: tuple[str, str]) -> None:
+    text = large_set(900, ROWS[:2])
+    for id, cell in zip(("s30", "s217"), cells, strict=True):
+        text = text.replace(f"\r\n{id},", f"\r\n{cell},")
+    with pytest.raises(CurveSetError, match="row 219, column 'id', value 's30': row 32"):
+        tf.read_curve_set(write(text))
+
+
+# Around the edges of a number of eight bytes, and of the longest label.
+WIDTHS = (0, 1, 7, 8, 9, 16, 17, 39, 40, 41)
+CELLS = st.sampled_from(WIDTHS).flatmap(
+    lambda width: st.text("aZ9é", min_size=width, max_size=width)
+)
+
+
+@settings(max_examples=100)
+@given(st.lists(CELLS | CELLS.map(lambda text: f'"{text}""x"'), max_size=5), st.booleans(),
+       st.sampled_from(["", "\n", "\r\n"]))  # fmt: skip
+def test_words_are_the_bytes_of_the_cells(cells: list[str], alike: bool, end: str) -> None:
+    """Also of the last cells of a file, which have no eight bytes after them."""
+    cells = [cells[0]] * len(cells) if alike and cells else cells
+    lines = ["id,equation,note", *(f"a{at},beta,{cell}" for at, cell in enumerate(cells))]
+    with by_columns():
+        found = plain_sheet(((end or "\n").join(lines) + end).encode())
+    assert found is not None
+    words = found[1].words(2)
+    if any(len(cell.encode()) > 40 for cell in cells):
+        assert words is None
+        return
+    assert words is not None
+    for row, cell in enumerate(cells):
+        assert words[:, row].tobytes().rstrip(b"\0") == cell.encode()
+
+
 @pytest.mark.parametrize("name", ["r25_ohm", "b_25_85_k"])
 @pytest.mark.parametrize(("off", "agrees"), [(0.0045, True), (-0.0045, True), (0.0055, False),
                                              (-0.0055, False)])  # fmt: skip

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
 from hypothesis import assume, given, settings
@@ -314,3 +316,49 @@ def test_the_solver_closes_its_bracket_where_newton_alone_would_leave_it() -> No
     curve = tf.Curve.from_table([0, 10, 20, 30], [10000, 9900, 200, 198])
     t_c = np.linspace(0.0, 30.0, 3001)
     np.testing.assert_allclose(curve.temperature(curve.resistance(t_c)), t_c, rtol=0.0, atol=1e-8)
+
+
+# Where Newton's method has most to do: beside a turn or a pole, and over wide ranges.
+HARD: list[tuple[Equation, list[float], tuple[float, float]]] = [
+    (Beta(), [10e3, 3977.0], (-250.0, 1700.0)),
+    (BentBeta(7), [10e3, 3892.0, -1.5e5, 3.7e7, -5e9, 3e11, -5e12], (-200.0, 850.0)),
+    (BentBeta(3), [10e3, 4000.0, -2000.0 / (1.0 / 243.15 - 1.0 / 298.15)], (-29.99, 60.0)),
+    (SteinhartHart(), [1.132e-3, 2.334e-4, 9.21e-8], (-200.0, 850.0)),
+    (SteinhartHart(), [2.1926e-3, 2.4e-4, -2.4e-4 / 432.0], (-29.98, 60.0)),
+    (ShiftedExponential(), [5.6e-3, 1181.0, -233.1], (-40.0, 125.0)),
+    (ShiftedExponential(), [1e-2, 3000.0, -30.0], (-200.0, 850.0)),
+    (CallendarVanDusen(), [100.0, 3.9083e-3, -5.775e-7], (-200.0, 850.0)),
+]
+
+
+@pytest.mark.parametrize(("form", "numbers", "t_range_c"), HARD)
+def test_the_few_samples_of_a_branch_are_enough(
+    form: Equation,
+    numbers: list[float],
+    t_range_c: tuple[float, float],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """As exact as from all samples of the grid, and with a few Newton steps."""
+    c = np.array(numbers)
+    t_c = np.linspace(*t_range_c, 2001)
+    by_resistance = form.explicit == "temperature"
+    y = 1.0 / (t_c + 273.15)
+    y = y if by_resistance else form.value(y, c)
+    few = find_branch(form, c, *t_range_c)
+    plain_value, steps = type(form).value, []
+
+    def counted(*given: Any) -> Any:
+        steps.append(given)
+        return plain_value(*given)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(type(form), "value", counted)
+        x = few.solve(form, c, y)
+    found_c = 1.0 / (form.value(x, c) if by_resistance else x) - 273.15
+    np.testing.assert_allclose(found_c, t_c, rtol=0.0, atol=1e-9)
+    assert len(steps) <= 10
+    monkeypatch.setattr("thermofit.equations.branch._KEPT", 10_000)
+    all_of_it = find_branch(form, c, *t_range_c)
+    assert few.x.size < 2 * 256 < all_of_it.x.size or few.x.size == all_of_it.x.size
+    assert few.ends == all_of_it.ends
+    np.testing.assert_allclose(x, all_of_it.solve(form, c, y), rtol=1e-11)

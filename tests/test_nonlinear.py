@@ -77,8 +77,10 @@ def test_the_quick_road_and_the_careful_one_lead_to_one_minimum(
     apart_k = 1e-7
     np.testing.assert_allclose(quick.residuals_k, careful.residuals_k, rtol=0.0, atol=apart_k)
     # What such misses can make of χ², whose terms are their squares over those of u = 0.1 K.
-    most = 2.0 * np.sqrt(len(points.t_c) * quick.chi2) * apart_k / 0.1
-    assert abs(quick.chi2 - careful.chi2) <= most
+    one, other = quick.chi2, careful.chi2
+    assert one is not None
+    assert other is not None
+    assert abs(one - other) <= 2.0 * np.sqrt(len(points.t_c) * one) * apart_k / 0.1
 
 
 @pytest.mark.parametrize(("form", "minimise"), FORMS)

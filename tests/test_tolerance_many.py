@@ -246,13 +246,22 @@ def test_lines_may_rise_with_the_temperature() -> None:
         assert_each_as_alone(band, curves, STEPS, **limits)
 
 
-def turning(n: int) -> tf.Curve:
+def turning(n: int, t_min_c: float = -29.99) -> tf.Curve:
     """Turns a hundredth of a kelvin below its range."""
     l_cold, b = 12.0 + 0.1 * n, 2.4e-4
     c = -b / (3.0 * l_cold**2)
     a = 1.0 / 243.15 - (b * l_cold + c * l_cold**3)
     curve = tf.Curve.steinhart_hart(a=a, b=b, c=c, t_range_c=(0.0, 60.0))
-    return curve.replace(t_range_c=(-29.99, 60.0), id=f"turning-{n}")
+    return curve.replace(t_range_c=(t_min_c, 60.0), id=f"turning-{n}")
+
+
+def turning_above(n: int) -> tf.Curve:
+    """1/T has its minimum a kelvin above its range, where the resistance is lowest."""
+    ln_ratio, bend = -2.0 - 0.2 * n, 1e-4
+    a = [1.0 / 393.15 + bend * ln_ratio**2, -2.0 * bend * ln_ratio, bend]
+    return tf.Curve.log_polynomial(
+        r_ref_ohm=10e3, coefficients=a, t_range_c=(60.0, 119.0), id=f"above-{n}"
+    )
 
 
 def hooked(n: int) -> tf.Curve:
@@ -272,6 +281,59 @@ def test_a_reader_sees_nothing_where_its_curve_never_has_the_resistance(form: An
     assert not missing.all(axis=1).any()
     assert np.isfinite(band.r_high_ohm).all()
     assert_each_as_alone(band, curves, t_c, r25_pct=5, b_pct=2)
+
+
+@pytest.mark.usefixtures("at_once_only")
+def test_curves_that_turn_above_their_range_are_done_together() -> None:
+    curves = [turning_above(n) for n in range(10)]
+    tolerance = tf.Tolerance.of(r_pct=(-1.0, 0.2), r_at_c=119.0, b_pct=2)
+    t_c = np.linspace(60.0, 119.0, 30)
+    band = tf.tolerance_band(curves, t_c, tolerance=tolerance)
+    assert_each_as_alone(band, curves, t_c, tolerance=tolerance)
+
+
+@pytest.mark.parametrize("r_at_c", [-30.0 + 1e-6, 25.0])
+def test_a_curve_may_be_used_as_far_as_it_turns(r_at_c: float) -> None:
+    """Where R rises infinitely steeply: what one digit makes is the same as for one part."""
+    curves = [turning(n, -30.0 + 1e-6) for n in range(10)]
+    tolerance = tf.Tolerance.of(r_pct=(-1.0, 0.0), r_at_c=r_at_c, b_pct=(-2.0, 3.0))
+    t_c = np.array([-30.0 + 1e-6, -30.0 + 1e-4, -29.0, 25.0])
+    band = tf.tolerance_band(curves, t_c, tolerance=tolerance)
+    assert (band.alpha_per_k[:, 0] < -100.0).all()
+    assert_each_as_alone(band, curves, t_c, tolerance=tolerance)
+
+
+# -- parts that are far away ----------------------------------------------------------
+
+
+def steep(n: int) -> tf.Curve:
+    return tf.Curve.beta(r25_ohm=1e3 + n, b_k=4000.0 + n, t_range_c=(-230.0, 300.0))
+
+
+def steep_and_bent(n: int) -> tf.Curve:
+    return tf.Curve(BentBeta(3), [1e3 + n, 4000.0, 100.0], -200.0, 300.0)
+
+
+def enormous(n: int) -> tf.Curve:
+    """From an infinite resistance to one of few digits."""
+    return tf.Curve.beta(r25_ohm=1e3, b_k=1e6 + n, t_range_c=(-40.0, 1000.0))
+
+
+@pytest.mark.parametrize("form", [steep, steep_and_bent, enormous])
+@pytest.mark.parametrize(
+    "limits",
+    [{"b_pct": 60.0}, {"r25_pct": (-99.99999, 1.0), "b_pct": (0.0, 1.0)}, {"r25_pct": 1.0},
+     {"b_pct": 20.0, "distribution": "normal", "coverage": 0.999}],
+)  # fmt: skip
+def test_a_part_far_from_its_nominal_curve_keeps_its_digits(
+    form: Any, limits: dict[str, Any]
+) -> None:
+    """A low resistance is no difference of two high ones."""
+    curves = [form(n) for n in range(10)]
+    t_c = np.linspace(curves[0].t_min_c, curves[0].t_max_c, 40)
+    with np.errstate(all="ignore"):
+        band = tf.tolerance_band(curves, t_c, **limits)
+        assert_each_as_alone(band, curves, t_c, **limits)
 
 
 # -- tolerances by row ----------------------------------------------------------------
@@ -376,6 +438,43 @@ def test_a_tolerance_counts_as_its_part_states_it() -> None:
     assert_each_as_alone(tf.tolerance_band(lots, STEPS), lots, STEPS)
 
 
+def test_percents_of_the_last_part_say_nothing_of_the_others() -> None:
+    one, seven = tf.Tolerance.of(r25_pct=1), tf.Tolerance.of(r25_pct=7, b_pct=7)
+    lots = [Lot(beta(n), seven if n == 9 else one, 7.0, 7.0) for n in range(10)]
+    assert_each_as_alone(tf.tolerance_band(lots, STEPS), lots, STEPS)
+
+
+class Graded(tf.Family):
+    """A family of whose parts some are sorted, which is invented."""
+
+    @property
+    def tolerance(self) -> tf.Tolerance | None:
+        return tf.Tolerance.of(r25_pct=0.1) if self.ratio_only else super().tolerance
+
+
+def test_a_derived_family_has_the_tolerance_that_it_states() -> None:
+    families = [
+        Graded(beta(n), r25_tol_pct=2.0, b_tol_pct=1.0, ratio_only=n < 9) for n in range(10)
+    ]
+    assert_each_as_alone(tf.tolerance_band(families, STEPS), families, STEPS)
+
+
+class Guarded(tf.Curve):
+    """A curve that is not to be used above 50 °C, which is invented."""
+
+    def in_range(self, t_c: Any) -> Any:
+        return super().in_range(t_c) & (np.asarray(t_c) <= 50.0)
+
+
+def test_a_derived_curve_is_valid_where_it_says() -> None:
+    curves = [Guarded(Beta(), [1e4, 3e3 + n], *RANGE, id=f"guarded-{n}") for n in range(10)]
+    with pytest.raises(ExtrapolationError, match=r"item 1 of 10 \(guarded-0\): 60 °C is outside"):
+        tf.tolerance_band(curves, [0.0, 60.0], r25_pct=1)
+    mixed = [*map(beta, range(9)), curves[0]]
+    band = tf.tolerance_band(mixed, [0.0, 50.0], r25_pct=1, b_pct=1)
+    assert_each_as_alone(band, mixed, [0.0, 50.0], r25_pct=1, b_pct=1)
+
+
 # -- what is refused ------------------------------------------------------------------
 
 
@@ -418,6 +517,41 @@ def test_a_curve_that_never_reaches_the_reference_is_refused(
     with pytest.raises(ExtrapolationError, match="item 1 of 9") as together:
         tf.tolerance_band(families, [t_range_c[0]])
     assert str(alone.value) in str(together.value)
+
+
+def without_r25(t_range_c: tuple[float, float] = (40.0, 90.0)) -> tf.Curve:
+    """Turns at 35 °C."""
+    return tf.Curve.log_polynomial(
+        r_ref_ohm=10e3, coefficients=[1.0 / 308.15, 0.0, -3.5e-4], t_range_c=t_range_c, id="bent"
+    )
+
+
+def test_a_curve_without_r25_is_refused_wherever_it_is_limited() -> None:
+    curves = [without_r25()] * 9
+    tolerance = tf.Tolerance.of(r_pct=1, r_at_c=60.0, b_pct=1)
+    with pytest.raises(ExtrapolationError, match="no value at 25 °C"):
+        tf.tolerance_band(curves[0], 60.0, tolerance=tolerance)
+    with pytest.raises(
+        ExtrapolationError, match=r"item 1 of 9 \(bent\): the nominal curve has no value at 25 °C"
+    ):
+        tf.tolerance_band(curves, 60.0, tolerance=tolerance)
+
+
+@pytest.mark.parametrize("bent_at", [0, 2, 5])
+def test_the_first_is_named_whatever_it_is_refused_for(bent_at: int) -> None:
+    """One that has no R25 is found later than one that is not valid at the temperature."""
+    parts = [tf.Family(beta(n), b_tol_pct=1.0) for n in range(10)]
+    parts[bent_at] = tf.Family(without_r25(), b_tol_pct=1.0)
+    parts[7] = tf.Family(beta(7, t_range_c=(60.0, 90.0), id="hot"), b_tol_pct=1.0)
+    with pytest.raises(ExtrapolationError, match=rf"item {bent_at + 1} of 10 \(bent\)"):
+        tf.tolerance_band(parts, 50.0)
+
+
+@pytest.mark.parametrize("r25_pct", [(1.0,), [1.0], [1.0, 2.0, 3.0], ()])
+@pytest.mark.parametrize("count", [2, 9])
+def test_limits_are_one_number_or_two(r25_pct: Any, count: int) -> None:
+    with pytest.raises(InputError, match=f"item 1 of {count}.* is one number, or a pair"):
+        tf.tolerance_band([beta(n) for n in range(count)], 20.0, r25_pct=r25_pct)
 
 
 @pytest.mark.parametrize("wrong", [-1.0, float("nan"), 100.0])

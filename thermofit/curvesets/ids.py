@@ -46,7 +46,7 @@ def usual_ids(sheet: Sheet) -> npt.NDArray[np.bool_]:
 def ids_differ(sheet: Sheet) -> bool:
     """Whether no id, without the spaces around it, stands twice."""
     words = sheet.id_words
-    if words is not None and _ends_in_print(sheet):
+    if words is not None and _are_bare(sheet):
         if len(words) == 1:
             inorder = np.sort(words[0])
             return bool((inorder[1:] != inorder[:-1]).all())
@@ -55,8 +55,8 @@ def ids_differ(sheet: Sheet) -> bool:
     return len(set(ids)) == len(ids)
 
 
-def _ends_in_print(sheet: Sheet) -> bool:
-    """Whether no id of a plain text has spaces behind it."""
+def _are_bare(sheet: Sheet) -> bool:
+    """Whether no id of a plain text has quotation marks around it or spaces behind it."""
     assert isinstance(sheet.rows, PlainRows)
     last = sheet.rows.last(sheet.header.index("id"))
-    return bool(((last > ord(" ")) & (last < 0x7F)).all())
+    return bool(((last > ord(" ")) & (last < 0x7F) & (last != ord('"'))).all())

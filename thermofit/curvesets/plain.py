@@ -153,7 +153,7 @@ class PlainRows(Sequence[tuple[str, ...]]):
         # Eight bytes from every place on; the last places have no eight.
         eights = np.ndarray(max(size - 7, 0), dtype="<u8", buffer=self.data, strides=(1,))
         words = np.zeros((count, len(self)), dtype=np.uint64)
-        near_end = begins + np.uint32(8 * count) > size
+        near_end = begins.astype(np.int64) > size - 8 * count
         for word in range(count):
             before = np.uint32(8 * word)
             places = begins + before

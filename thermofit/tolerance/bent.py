@@ -7,7 +7,7 @@ import numpy.typing as npt
 
 from thermofit.tolerance.groups import Group
 from thermofit.tolerance.single import deviation
-from thermofit.tolerance.stacked import Stack, weights
+from thermofit.tolerance.stacked import MOST_AWAY, MOST_LN_R, Stack, weights
 from thermofit.tolerance.statistical import Spread
 from thermofit.tolerance.usual import UsualLimits
 from thermofit.units import ZERO_C_K
@@ -16,6 +16,10 @@ __all__ = ["Polynomials"]
 
 Array = npt.NDArray[np.float64]
 Truth = npt.NDArray[np.bool_]
+
+# Steeper than this, 1/T all but turns with ln R, and the rounding of 1/T alone takes digits from
+# the temperature coefficient: such a curve is left to the plain way.
+_STEEPEST_PER_K = 1.0
 
 
 class Polynomials:
@@ -57,11 +61,14 @@ class Polynomials:
             ln_r, settled = stack.corrected(self.inv_t, spare, lever)
             x = ln_r - stack.shift
             np.divide(-self.inv_t * self.inv_t, stack.slope(x), out=alpha)
+            if not _all_within(alpha, _STEEPEST_PER_K):
+                settled &= (np.abs(alpha) < _STEEPEST_PER_K).all(axis=1)
         else:
             x = self.inv_t - stack.shift
             ln_r, *taylor = stack.taylor(x)
             np.multiply(-self.inv_t * self.inv_t, taylor[0], out=alpha)
         np.exp(ln_r, out=r)
+        of_usual_size = _all_within(ln_r, MOST_LN_R)
         np.subtract(ln_r, self.ref_ln_r[part], out=lever)
         box = self.limits.box(self.rows[part])
         if self.spread is None:
@@ -75,9 +82,13 @@ class Polynomials:
             np.expm1(away, out=share)
             np.multiply(share, 100.0, out=dr)
             np.divide(share, alpha, out=dt1)
-            share += 1.0
-            np.multiply(share, r, out=r_end)
-            _leave_out(away, np.add(ln_r, away, out=share), stack)
+            if of_usual_size and _all_within(away, MOST_AWAY):
+                share += 1.0
+                np.multiply(share, r, out=r_end)
+                np.add(ln_r, away, out=share)
+            else:
+                np.exp(np.add(ln_r, away, out=share), out=r_end)
+            _leave_out(away, share, stack)
             if stack.by_resistance:
                 inv_t = stack.value(np.add(x, away, out=share))
             else:
@@ -95,3 +106,8 @@ def _leave_out(away: Array, ln_r: Array, stack: Stack) -> None:
     # The ends of a whole block are found more quickly than those of its rows.
     if not (ln_r.min() >= low.max() and ln_r.max() <= high.min()):
         away[~((ln_r >= low) & (ln_r <= high))] = np.nan
+
+
+def _all_within(values: Array, most: float) -> bool:
+    """Whether values lie between −most and most."""
+    return bool(values.max() < most and values.min() > -most)

@@ -14,7 +14,7 @@ from thermofit.tolerance.bent import Polynomials
 from thermofit.tolerance.groups import Group, groups_of
 from thermofit.tolerance.statistical import Spread
 from thermofit.tolerance.straight import Lines
-from thermofit.tolerance.usual import UsualLimits
+from thermofit.tolerance.usual import T25_C, UsualLimits
 from thermofit.units import ZERO_C_K
 
 __all__ = ["fill"]
@@ -82,13 +82,15 @@ def fill(
 
 
 def _within_reach(group: Group, t_c: Array, limits: UsualLimits) -> Group:
-    """Those whose branch has all temperatures and that of the reference."""
-    inv_ref = 1.0 / (limits.t_ref_c[group.rows] + ZERO_C_K)
+    """Those whose branch has all temperatures, that of the reference, and 25 °C.
+
+    25 °C, since a tolerance may refuse a curve that has no R25, wherever it is stated.
+    """
+    t_ref_c = limits.t_ref_c[group.rows]
+    coldest = np.minimum(t_ref_c, min(float(t_c.min()), T25_C))
+    hottest = np.maximum(t_ref_c, max(float(t_c.max()), T25_C))
     low, high = group.stack.reach[2:, :, 0]
-    coldest, hottest = 1.0 / (t_c.min() + ZERO_C_K), 1.0 / (t_c.max() + ZERO_C_K)
-    return group.take(
-        (np.minimum(hottest, inv_ref) >= low) & (np.maximum(coldest, inv_ref) <= high)
-    )
+    return group.take((1.0 / (hottest + ZERO_C_K) >= low) & (1.0 / (coldest + ZERO_C_K) <= high))
 
 
 def _fillings(
@@ -99,12 +101,12 @@ def _fillings(
         return
     if spread is None and group.stack.straight and limits.at_one_temperature(group.rows):
         lines = Lines(group, t_c, limits, _most_rows(t_c.size))
-        whole = lines.whole()
-        if whole.all():
+        usual = lines.usual()
+        if usual.all():
             yield group.rows, lines
             return
-        yield from _fillings(group.take(whole), t_c, limits, spread)
-        group = group.take(~whole)
+        yield from _fillings(group.take(usual), t_c, limits, spread)
+        group = group.take(~usual)
     yield group.rows, Polynomials(group, t_c, limits, spread)
 
 

@@ -59,19 +59,29 @@ def band_of_many(
         limits = stated_limits(parts, stated, t_c.shape) if stated else own_limits(parts, tolerance)
     if limits is None:
         return _stacked([one(row) for row in range(count)])
-    quick = limits.usual & _valid(curves, t_c, limits)
+    quick = limits.usual & _answer_as_curves(curves) & _valid(curves, t_c, limits)
     out = np.empty((len(_FILLED), count, t_c.size))
     meanings = {f"{name}; {'worst case' if spread is None else spread}" for name in limits.names}
 
-    def one_by_one(rows: npt.NDArray[np.intp]) -> None:
-        for row in rows.tolist():
-            band = one(row)
-            out[:, row] = [np.ravel(getattr(band, name)) for name in _FILLED]
-            meanings.add(band.meaning)
+    def by_itself(row: int) -> None:
+        band = one(row)
+        out[:, row] = [np.ravel(getattr(band, name)) for name in _FILLED]
+        meanings.add(band.meaning)
 
-    # Those first that may be refused.
-    one_by_one(np.flatnonzero(~quick))
-    one_by_one(fill(out, curves, np.flatnonzero(quick), t_c.ravel(), limits, spread, workers))
+    together = np.flatnonzero(quick)
+    refused = None
+    # Those first that are likely to be refused.
+    for row in np.flatnonzero(~quick).tolist():
+        try:
+            by_itself(row)
+        except ThermofitError as error:
+            # Among those before it, one may be refused all the same, and is the first then.
+            refused, together = error, together[together < row]
+            break
+    for row in fill(out, curves, together, t_c.ravel(), limits, spread, workers).tolist():
+        by_itself(row)
+    if refused is not None:
+        raise refused
     shape = count, *t_c.shape
     fields = {name: array.reshape(shape) for name, array in zip(_FILLED, out, strict=True)}
     return Band(np.broadcast_to(t_c.copy(), shape), **fields, meaning=_common(meanings))
@@ -90,6 +100,21 @@ def _nominal(parts: Sequence[Curve | HasTolerance]) -> list[Curve]:
                     f"item {row + 1} of {len(parts)} is no Curve and no Family, but {part!r}"
                 ) from None
         raise
+
+
+# What a band asks its curve.
+_ASKED = ("in_range", "_quiet_ln_r", "_quiet_inv_t", "_local_b")
+
+
+def _answer_as_curves(curves: Sequence[Curve]) -> Truth | bool:
+    """Whether curves answer what a band asks as `Curve` does, and not as a derived class may."""
+    kinds = list(map(type, curves))
+    other = {
+        kind
+        for kind in set(kinds)
+        if any(getattr(kind, name) is not getattr(Curve, name) for name in _ASKED)
+    }
+    return np.array([kind not in other for kind in kinds]) if other else True
 
 
 def _valid(curves: Sequence[Curve], t_c: Array, limits: UsualLimits) -> Truth:

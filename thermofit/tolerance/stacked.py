@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from thermofit.equations.base import Equation
 
-__all__ = ["Stack", "polynomials", "weights"]
+__all__ = ["MOST_AWAY", "MOST_LN_R", "Stack", "polynomials", "weights"]
 
 Array = npt.NDArray[np.float64]
 Truth = npt.NDArray[np.bool_]
@@ -27,7 +27,14 @@ _MOST_CORRECTIONS = 4
 
 # A Newton step as small as this was the last that counts: what it leaves is its square.
 _SETTLED = 1e-7
+_SETTLED_ONCE = 1e-11
 _A_FEW = 8
+
+MOST_AWAY = 7.0
+"""For deviations of ln R below it, R·(1 + (exp(…) − 1)) is good to thirteen digits."""
+
+MOST_LN_R = 690.0
+"""Beyond it, above or below nought, resistances begin to be infinite or to lose digits."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -84,7 +91,7 @@ class Stack:
         if not self.by_resistance:
             return self.value(column - self.shift)[:, 0]
         low, high = self.reach[0], self.reach[1]
-        return self._found(column, 0.5 * (low + high))[:, 0]
+        return self._found(column, 0.5 * (low + high), _SETTLED_ONCE)[:, 0]
 
     def ln_r_near(self, inv_t: Array) -> Array:
         """Ln R near enough for `corrected`, shape (n, k), through which `weights` lay a curve."""
@@ -92,13 +99,14 @@ class Stack:
         for y in _nodes(inv_t):
             column = np.full(self.shift.shape, y)
             start = found[-1] if found else 0.5 * (self.reach[0] + self.reach[1])
-            found.append(self._found(column, start))
+            found.append(self._found(column, start, _SETTLED))
         return np.concatenate(found, axis=1)
 
-    def _found(self, y: Array, x: Array) -> Array:
+    def _found(self, y: Array, x: Array, enough: float) -> Array:
         """Newton's method, in which a step that leaves the bracket is replaced by halving it."""
-        low, high = self.reach[0].copy(), self.reach[1].copy()
-        rising = self.slope(low - self.shift) > 0.0
+        low, high = self.reach[0], self.reach[1]
+        # At an end itself the slope may be nought, where the curve turns.
+        rising = self.value(high - self.shift) > self.value(low - self.shift)
         for _ in range(_MOST_STEPS):
             miss = self.value(x - self.shift) - y
             above = (miss > 0.0) == rising
@@ -107,7 +115,7 @@ class Stack:
                 new = x - miss / self.slope(x - self.shift)
             inside = (new >= low) & (new <= high)
             new = np.where(inside, new, 0.5 * (low + high))
-            settled = np.abs(new - x) <= _SETTLED
+            settled = inside & (np.abs(new - x) <= enough)
             x = new
             if settled.all():
                 break

@@ -11,6 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from thermofit.tolerance.groups import Group
+from thermofit.tolerance.stacked import MOST_AWAY, MOST_LN_R
 from thermofit.tolerance.usual import UsualLimits
 from thermofit.units import ZERO_C_K
 
@@ -55,16 +56,20 @@ class Lines:
         self.inv_t = [np.hstack([away / self.b_k, np.ones_like(self.b_k)]) for away in self.away]
         self.alpha = -(self.factors[3] ** 2)
 
-    def whole(self) -> Truth:
-        """Whether a line has all resistances of its band, shape (n,)."""
+    def usual(self) -> Truth:
+        """Whether a line has all resistances of its band, of a usual size, shape (n,)."""
         inv_t = self.factors[3]
-        # The limits rise or fall steadily with 1/T, since no part's B is off by its whole.
+        # A limit is farthest away at the ends.  It rises or falls steadily with 1/T, as no part's
+        # B is off by its whole.
         ends = _factors(np.array([inv_t.min(), inv_t.max()]), self.inv_ref)[:3]
         low, high = self.reach[:2]
+        low, high = np.maximum(low, -MOST_LN_R), np.minimum(high, MOST_LN_R)
         result = np.ones(len(low), dtype=bool)
-        for away in self.away:
-            ln_r = (self.ln_r + away) @ ends
-            result &= ((ln_r >= low) & (ln_r <= high)).all(axis=1)
+        for terms in self.away:
+            away = terms @ ends
+            ln_r = self.ln_r @ ends + away
+            usual = (ln_r >= low) & (ln_r <= high) & (np.abs(away) < MOST_AWAY)
+            result &= usual.all(axis=1)
         return result
 
     def block(self, place: Array, part: slice, work: Array) -> Truth:

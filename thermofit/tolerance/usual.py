@@ -115,9 +115,9 @@ def own_limits(
 def _percents(parts: Sequence[Curve | HasTolerance]) -> UsualLimits | None:
     """Take ± % of R25 and of B, as families state them, without making each a tolerance."""
     for kind, part in {type(part): part for part in parts}.items():
-        if not (hasattr(kind, "r25_tol_pct") and hasattr(kind, "b_tol_pct")):
+        if isinstance(part, Curve) or not _makes_it_of_percents(kind):
             return None
-        if isinstance(part, Curve) or part.tolerance != _of_percents(cast("_InPercent", part)):
+        if part.tolerance != _of_percents(cast("_InPercent", part)):
             return None
     families = cast("Sequence[_InPercent]", parts)
     columns = [part.r25_tol_pct for part in families], [part.b_tol_pct for part in families]
@@ -130,6 +130,20 @@ def _percents(parts: Sequence[Curve | HasTolerance]) -> UsualLimits | None:
     half = np.where(stated, pct, 0.0).T
     limits = np.stack([-half[0], half[0], -half[1], half[1]])
     return UsualLimits.of_percent(usual, stated[:, 0], np.full(len(pct), T25_C), limits, names)
+
+
+def _makes_it_of_percents(kind: type) -> bool:
+    """Whether a class has ± % of R25 and of B, and itself makes its tolerance.
+
+    One whose parts hold a tolerance each may say another thing with it, and so may one that has
+    the percents of the class from which it derives.
+    """
+    names = "tolerance", "r25_tol_pct", "b_tol_pct"
+    homes = [next((base for base in kind.__mro__ if name in vars(base)), None) for name in names]
+    home = homes[0]
+    if home is None or any(other is not home for other in homes):
+        return False
+    return isinstance(vars(home)["tolerance"], property)
 
 
 def _of_percents(part: _InPercent) -> Tolerance | None:

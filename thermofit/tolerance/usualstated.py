@@ -76,12 +76,14 @@ def stated_limits(
 
 def _ends(value: Any, count: int, shape: tuple[int, ...]) -> tuple[Array, Array] | None:
     """Lower and upper limits, shape (n,) + those of a row; None where it takes a closer look."""
-    pair = value if isinstance(value, (tuple, list)) else (value,)
-    if len(pair) not in (1, 2):
+    is_pair = isinstance(value, (tuple, list))
+    if is_pair and len(value) != 2:
         return None
     found = []
-    for end in pair:
+    for end in value if is_pair else (value,):
         if isinstance(end, np.ndarray) and end.ndim:
+            if isinstance(value, list):  # a list is a pair of numbers only
+                return None
             row = end.shape[1:]
             fits = end.dtype.kind in "fiu" and end.shape[0] in (1, count)
             if not fits or len(row) > len(shape):
