@@ -106,6 +106,24 @@ def own_set(tmp_path: Path) -> Path:
     return path
 
 
+def test_the_tolerance_of_families_that_state_none_can_be_said() -> None:
+    """Not that of ntc-10k-3977, which states its own."""
+    usual, wide = in_process(*ROOM), in_process(*ROOM, "--assumed-r25-pct", "10%")
+    tolerances = [
+        {row["id"]: row["tolerance"] for row in each["answers"]} for each in (usual, wide)
+    ]
+    assert tolerances[0]["ntc-10k-3950"] == "R25 ± 5 % (assumed), B ± 2 % (assumed)"
+    assert tolerances[1]["ntc-10k-3950"] == "R25 ± 10 % (assumed), B ± 2 % (assumed)"
+    assert tolerances[0]["ntc-10k-3977"] == tolerances[1]["ntc-10k-3977"]
+    found = tf.identify(
+        tf.Points(21.0, 11950.0, u_t_k=0.5, u_r_ohm=0.002 * 11950.0), assumed_b_pct=0.75
+    )
+    narrow = in_process(*ROOM, "--assumed-b-pct", "0.75")
+    for row, own in zip(narrow["answers"], found.rows, strict=True):
+        assert (row["id"], row["tolerance"]) == (own.id, own.tolerance)
+        assert row["probability"] == pytest.approx(own.probability)
+
+
 def test_families_of_a_curve_set_are_compared_as_well(own_set: Path) -> None:
     answer = in_process(*BATHS, "--families", str(own_set))
     assert answer["leading"] == "shop-2k2"
@@ -135,6 +153,8 @@ def test_a_set_that_claims_an_id_again_or_has_no_family_is_refused(
         (("--reading", "21C:11k", "--r25", "open"), "is not one of"),
         (("--reading", "21C:11k", "--t-unit", "C"), "--t-unit is of a FILE"),
         (("--reading", "21C:11k", "--families", "nowhere.csv"), "does not exist"),
+        (("--reading", "21C:11k", "--assumed-b-pct", "0"), "no part is exactly as nominal"),
+        (("--reading", "21C:11k", "--assumed-r25-pct", "100"), "is no tolerance"),
     ],
 )
 def test_a_wrong_call_ends_with_status_2(words: tuple[str, ...], message: str) -> None:

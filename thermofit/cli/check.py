@@ -8,10 +8,17 @@ import click
 import numpy as np
 
 import thermofit as tf
+from thermofit.cli.checkmany import many_json, many_text, print_csv
 from thermofit.cli.choosing import named_family
 from thermofit.cli.completing import FAMILY
 from thermofit.cli.output import json_option, print_json, show, tell
-from thermofit.cli.points import read_points_file, reading_options
+from thermofit.cli.points import (
+    read_points_file,
+    read_sensors_file,
+    reading_options,
+    refuse_both,
+    sensor_option,
+)
 from thermofit.cli.sections import Command
 from thermofit.cli.values import (
     PERCENT,
@@ -39,7 +46,8 @@ _CAUTION = (
 Examples:
   thermofit check bench.csv --family ntc-10k-3977 --u-t 0.2K --u-r 0.5%
   thermofit check --reading 0C:32.4k --reading 70C:1.75k --family ntc-10k-3977 --u-t 0.2K --u-r 0.5%
-  thermofit check --at 23.4C --family ntc-10k-3977 --u-t 0.2K --u-r 0.5%""",
+  thermofit check --at 23.4C --family ntc-10k-3977 --u-t 0.2K --u-r 0.5%
+  thermofit check boxes.csv --sensor-column sensor --family ntc-10k-3977 --u-t 0.2K --u-r 0.5%""",
 )
 @click.argument(
     "file", required=False, type=click.Path(exists=True, dir_okay=False, allow_dash=True)
@@ -59,7 +67,9 @@ Examples:
     help="guarded: keep a guard band for the uncertainty; simple: compare as read.",
 )
 @click.option("--risk", type=RISK, default="0.05", show_default=True, help="Of a wrong decision.")
+@sensor_option
 @reading_options
+@click.option("--csv", "as_csv", is_flag=True, help="Print CSV; with --sensor-column.")
 @json_option
 def command(
     file: str | None,
@@ -72,16 +82,23 @@ def command(
     u_r: tuple[float, float] | None,
     rule: Any,
     risk: float,
+    sensor_column: str | None,
+    as_csv: bool,
     as_json: bool,
     **reading_of_file: Any,
 ) -> None:
     """Judge a sensor by the readings in FILE, or by readings typed in.
 
     The verdict is accept, reject or cannot tell, with its probability and the
-    reason.  It does not change the exit status.
+    reason.  It does not change the exit status.  With --sensor-column, judge each
+    of the sensors in FILE, a row for each reading.
     """
     if sum((file is not None, bool(reading), bool(at))) != 1:
         raise click.UsageError("give one of FILE, --reading (one or more) and --at (one or more)")
+    if file is None and sensor_column is not None:
+        raise click.UsageError("--sensor-column is of a FILE of points")
+    if as_csv and (as_json or sensor_column is None):
+        raise click.UsageError("--csv goes with --sensor-column, and not with --json")
     member = named_family(family)
     stated: dict[str, Any] = {"r25_pct": r25_pct, "b_pct": b_pct, "rule": rule, "risk": risk}
     if at:
@@ -102,8 +119,22 @@ def command(
     u_r_pct, u_r_fixed = (None, None) if u_r is None else (100.0 * u_r[0] or None, u_r)
     if u_r_pct is not None:
         u_r_fixed = None
+    if file is not None and sensor_column is not None:
+        named = {"sensor_column": sensor_column} | reading_of_file
+        sensors = read_sensors_file(file, u_t, u_r_fixed, named)
+        refuse_both(sensors, None, u_r_pct)
+        found = tf.check(sensors.to_frame(), member, u_r_pct=u_r_pct, **stated)
+        if as_json:
+            print_json("thermofit-check-many", 1, many_json(found, sensors))
+        elif as_csv:
+            print_csv(found, sensors)
+        else:
+            show(lambda: many_text(found, sensors))
+            tell("caution", _CAUTION)
+        return
     if file is not None:
         points = read_points_file(file, u_t, u_r_fixed, reading_of_file)
+        refuse_both(points, None, u_r_pct)
     else:
         t_c, r_ohm = zip(*reading, strict=True)
         u_r_ohm = None if u_r_fixed is None else relative(u_r_fixed, np.array(r_ohm))

@@ -9,6 +9,7 @@ import click
 import numpy as np
 
 import thermofit as tf
+from thermofit.cli.circuitvalues import SHARE
 from thermofit.cli.output import json_option, print_json, show, tell
 from thermofit.cli.points import read_points_file, reading_options
 from thermofit.cli.sections import Command
@@ -55,6 +56,12 @@ Examples:
     multiple=True,
     help="More families, from a curve set.",
 )
+@click.option(
+    "--assumed-r25-pct", type=SHARE, help="± of R25 of families that state none.  [default: 5]"
+)
+@click.option(
+    "--assumed-b-pct", type=SHARE, help="± of B of families that state none.  [default: 2]"
+)
 @reading_options
 @json_option
 def command(
@@ -64,6 +71,8 @@ def command(
     u_r: tuple[float, float] | None,
     r25: Any,
     families: tuple[str, ...],
+    assumed_r25_pct: float | None,
+    assumed_b_pct: float | None,
     as_json: bool,
     **reading_of_file: Any,
 ) -> None:
@@ -75,6 +84,10 @@ def command(
     """
     if (file is None) == (not reading):
         raise click.UsageError("give one of FILE and --reading (one or more)")
+    assumed = {"assumed_r25_pct": assumed_r25_pct, "assumed_b_pct": assumed_b_pct}
+    assumed_pct: dict[str, Any] = {k: pct for k, pct in assumed.items() if pct is not None}
+    if 0.0 in assumed_pct.values():
+        raise click.UsageError("no part is exactly as nominal: assume a tolerance above zero")
     if file is not None:
         points = read_points_file(file, u_t, u_r, reading_of_file)
     else:
@@ -83,7 +96,7 @@ def command(
             raise click.UsageError(f"--{alone[0].replace('_', '-')} is of a FILE of points")
         t_c, r_ohm = zip(*reading, strict=True)
         points = tf.Points(t_c, r_ohm, u_t_k=u_t, u_r_ohm=relative(u_r, np.array(r_ohm)))
-    found = tf.identify(points, families=_with_sets(families), r25=r25)
+    found = tf.identify(points, families=_with_sets(families), r25=r25, **assumed_pct)
     if as_json:
         print_json("thermofit-identify", 1, _as_json(found))
     else:

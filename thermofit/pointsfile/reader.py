@@ -5,7 +5,8 @@ from __future__ import annotations
 import os
 import re
 import warnings
-from typing import IO
+from dataclasses import dataclass
+from typing import IO, Any
 
 import numpy as np
 
@@ -15,8 +16,9 @@ from thermofit.pointsfile.cells import SIGN_NAMES, DecimalSign, Writing
 from thermofit.pointsfile.columns import Kind, Unit
 from thermofit.pointsfile.layout import Layout, find_layout
 from thermofit.pointsfile.lookup import Wanted, listed
-from thermofit.pointsfile.roles import Role, assign_roles, describe
-from thermofit.pointsfile.rows import Survey, read_rows, survey_rows
+from thermofit.pointsfile.names import like_names, one_taken, unread_names
+from thermofit.pointsfile.roles import Role, Used, assign_roles, describe, find_column
+from thermofit.pointsfile.rows import Rows, Survey, read_rows, survey_rows
 from thermofit.pointsfile.settle import (
     settle_order,
     settle_uncertainties,
@@ -26,10 +28,12 @@ from thermofit.pointsfile.settle import (
 from thermofit.pointsfile.text import ANY_SPACE, WIDE_SPACE, load_text, refusal
 from thermofit.units import resistance_unit, temperature_unit
 
-__all__ = ["DEFAULT_MAX_BYTES", "read_points"]
+__all__ = ["DEFAULT_MAX_BYTES", "Source", "Table", "read_points", "read_table"]
 
 DEFAULT_MAX_BYTES = 16 * 2**20
 """What `read_points` reads at most unless told otherwise: 16 MiB."""
+
+Source = str | os.PathLike[str] | IO[str] | IO[bytes]
 
 # Spreadsheets write the separator above the header in some settings.
 _SEPARATOR_LINE = re.compile(r'"?sep=([,;|\t])"?[ ]*(?=\r|\n|$)', re.IGNORECASE)
@@ -43,8 +47,41 @@ _SEPARATOR_NAMES = {
 }
 
 
+@dataclass(frozen=True)
+class Table:
+    """A points file as it was understood.
+
+    Parameters
+    ----------
+    name : str
+        The file.
+    rows : Rows
+    notes : list of str
+        What it was read as.
+    guesses : list of str
+        Those of the notes that the file does not state.
+    """
+
+    name: str
+    rows: Rows
+    notes: list[str]
+    guesses: list[str]
+
+    @property
+    def columns(self) -> tuple[Any, Any, Any, Any]:
+        """Arrays of t_c, r_ohm, u_t_k and u_r_ohm; None where not stated."""
+        values = {kind: np.frombuffer(column) for kind, column in self.rows.values.items()}
+        return values["t"], values["r"], values.get("u_t"), values.get("u_r")
+
+    def warn(self, stacklevel: int) -> None:
+        """Say what was guessed; where from, is counted from the caller."""
+        if self.guesses:
+            text = f"{self.name}: {'; '.join(self.guesses)}"
+            warnings.warn(text, UnitGuessWarning, stacklevel=stacklevel + 1)
+
+
 def read_points(
-    source: str | os.PathLike[str] | IO[str] | IO[bytes],
+    source: Source,
     *,
     t_column: str | int | None = None,
     r_column: str | int | None = None,
@@ -127,8 +164,36 @@ def read_points(
     column 2 'R (kΩ)' read as resistance in kΩ
     columns not used: 3 'note'
     """
+    table = read_table(
+        source, t_column=t_column, r_column=r_column, u_t_column=u_t_column, u_r_column=u_r_column,
+        t_unit=t_unit, r_unit=r_unit, decimal=decimal, delimiter=delimiter, max_bytes=max_bytes,
+    )  # fmt: skip
+    table.warn(stacklevel=2)
+    return Points(*table.columns, source=table.name, notes=table.notes)
+
+
+def read_table(
+    source: Source,
+    *,
+    sensor_column: str | int | None = None,
+    t_column: str | int | None = None,
+    r_column: str | int | None = None,
+    u_t_column: str | int | None = None,
+    u_r_column: str | int | None = None,
+    t_unit: str | None = None,
+    r_unit: str | None = None,
+    decimal: DecimalSign | None = None,
+    delimiter: str | None = None,
+    max_bytes: int = DEFAULT_MAX_BYTES,
+) -> Table:
+    """Read a points file, be it of one sensor or, with a column of their names, of many.
+
+    Arguments and errors are those of `read_points`.
+    """
     wanted = _wanted({"t": t_column, "r": r_column, "u_t": u_t_column, "u_r": u_r_column})
     units = _stated_units(t_unit, r_unit)
+    if sensor_column is not None:
+        _check_column(sensor_column, "sensor")
     if decimal not in (None, ".", ","):
         raise InputError(f"decimal must be '.' or ',', not {decimal!r}")
     separator = None if delimiter is None else _separator(delimiter)
@@ -141,8 +206,10 @@ def read_points(
         text = f"#{text}"
 
     layout = find_layout(text, name, separator, wanted)
-    roles = assign_roles(layout, name, wanted, units)
-    survey = survey_rows(text, name, layout, roles)
+    names = None if sensor_column is None else find_column(layout, name, sensor_column)
+    roles = assign_roles(layout, name, wanted, units, names)
+    unread = unread_names(layout, roles) if names is None else None
+    survey = survey_rows(text, name, layout, roles, unread)
     if survey.rows == 0:
         reason = "there is a header, but no readings stand below it"
         raise refusal(name, reason, layout.header_line)
@@ -151,18 +218,17 @@ def read_points(
     roles, unit_guesses = settle_units(layout, name, roles, survey)
     writing, sign_guesses = settle_writing(layout, name, survey, decimal)
     guesses += unit_guesses + sign_guesses
-    values = read_rows(text, name, layout, roles, writing)
+    if unread is not None and len(survey.names) > 1:
+        guesses.append(one_taken(unread))
+    rows = read_rows(text, name, layout, roles, writing, names)
 
     notes = [*loaded.notes, *_layout_notes(layout, survey, writing)]
+    if names is not None:
+        notes.append(f"{names.title} read as the name of the sensor: {len(set(rows.sensors))}")
+        guesses += like_names(rows.sensors)
     notes += [*map(describe, roles.values()), *_own_units(roles, survey)]
-    notes += [*left_out, *_unused_note(layout, roles)]
-    notes += guesses
-    if guesses:
-        warnings.warn(f"{name}: {'; '.join(guesses)}", UnitGuessWarning, stacklevel=2)
-    columns = {kind: np.frombuffer(column) for kind, column in values.items()}
-    return Points(
-        columns["t"], columns["r"], columns.get("u_t"), columns.get("u_r"), source=name, notes=notes
-    )
+    notes += [*left_out, *_unused_note(layout, [*roles.values(), *([names] if names else [])])]
+    return Table(name, rows, notes + guesses, guesses)
 
 
 def _wanted(named: dict[Kind, str | int | None]) -> Wanted:
@@ -170,14 +236,18 @@ def _wanted(named: dict[Kind, str | int | None]) -> Wanted:
     for kind, value in named.items():
         if value is None:
             continue
-        is_text = isinstance(value, str) and value.strip()
-        is_position = isinstance(value, int) and not isinstance(value, bool) and value > 0
-        if not is_text and not is_position:
-            raise InputError(
-                f"{kind}_column must be a header, or a position counted from 1, not {value!r}"
-            )
+        _check_column(value, kind)
         wanted[kind] = value
     return wanted
+
+
+def _check_column(value: str | int, kind: str) -> None:
+    is_text = isinstance(value, str) and value.strip()
+    is_position = isinstance(value, int) and not isinstance(value, bool) and value > 0
+    if not is_text and not is_position:
+        raise InputError(
+            f"{kind}_column must be a header, or a position counted from 1, not {value!r}"
+        )
 
 
 def _stated_units(t_unit: str | None, r_unit: str | None) -> dict[Kind, Unit]:
@@ -235,7 +305,7 @@ def _own_units(roles: dict[Kind, Role], survey: Survey) -> list[str]:
     ]
 
 
-def _unused_note(layout: Layout, roles: dict[Kind, Role]) -> list[str]:
-    used = {role.place for role in roles.values()}
+def _unused_note(layout: Layout, columns: list[Used]) -> list[str]:
+    used = {column.place for column in columns}
     unused = [(place, cell) for place, cell in enumerate(layout.header) if place not in used]
     return [f"columns not used: {listed(unused)}"] if unused else []

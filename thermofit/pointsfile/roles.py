@@ -19,11 +19,11 @@ from thermofit.pointsfile.columns import (
 from thermofit.pointsfile.layout import Layout
 from thermofit.pointsfile.lookup import Wanted, listed, locate, missing
 
-__all__ = ["Role", "assign_roles", "describe"]
+__all__ = ["Role", "Used", "assign_roles", "describe", "find_column"]
 
 
 @dataclass(frozen=True)
-class Role:
+class Used:
     """A column that is used.
 
     Parameters
@@ -32,19 +32,10 @@ class Role:
         Index of the column.
     label : str
         Its header, or its position where it has none.
-    column : Column
-        What it holds.
-    overruled : Unit or None
-        The unit that the header states where the caller states another.
-    borrowed_unit : bool
-        Whether the unit of an uncertainty was taken from its quantity.
     """
 
     place: int
     label: str
-    column: Column
-    overruled: Unit | None = None
-    borrowed_unit: bool = False
 
     @property
     def title(self) -> str:
@@ -53,8 +44,47 @@ class Role:
         return f"column {position}" + ("" if self.label == position else f" {self.label!r}")
 
 
+@dataclass(frozen=True)
+class Role(Used):
+    """A column of one of the quantities.
+
+    Parameters
+    ----------
+    place, label
+        As above.
+    column : Column
+        What it holds.
+    overruled : Unit or None
+        The unit that the header states where the caller states another.
+    borrowed_unit : bool
+        Whether the unit of an uncertainty was taken from its quantity.
+    """
+
+    column: Column
+    overruled: Unit | None = None
+    borrowed_unit: bool = False
+
+
+def find_column(layout: Layout, name: str, wanted: str | int) -> Used:
+    """Find a column that is none of the quantities, by header or position.
+
+    Raises
+    ------
+    PointsFileError
+        There is none, or more than one of that name.
+    """
+    place = locate(layout.header, wanted)
+    if place is None:
+        raise PointsFileError(name, [_missing(layout, wanted)])
+    return Used(place, layout.header[place] or str(place + 1))
+
+
 def assign_roles(
-    layout: Layout, name: str, wanted: Wanted, units: Mapping[Kind, Unit]
+    layout: Layout,
+    name: str,
+    wanted: Wanted,
+    units: Mapping[Kind, Unit],
+    names: Used | None = None,
 ) -> dict[Kind, Role]:
     """Choose the columns to read.
 
@@ -67,6 +97,8 @@ def assign_roles(
         Columns that the caller names.
     units : mapping
         Units that the caller states, for "t" and "r"; they overrule the header.
+    names : Used, optional
+        The column that names the sensors, which is nothing else.
 
     Returns
     -------
@@ -83,6 +115,8 @@ def assign_roles(
     problems: list[CellProblem] = []
     roles: dict[Kind, Role] = {}
     taken = {locate(layout.header, value) for value in wanted.values()}
+    if names is not None:
+        taken.add(names.place)
     for kind in QUANTITIES:
         if kind in wanted:
             place = locate(layout.header, wanted[kind])
@@ -111,7 +145,7 @@ def assign_roles(
             problems.append(problem)
         else:
             roles[kind] = role
-    twice = _used_twice(layout, roles)
+    twice = _used_twice(layout, roles, names)
     if twice:
         problems.append(twice)
     if problems:
@@ -180,15 +214,16 @@ def _contest(layout: Layout, kind: Kind, places: list[int]) -> CellProblem:
     )
 
 
-def _used_twice(layout: Layout, roles: Mapping[Kind, Role]) -> CellProblem | None:
-    places = [role.place for role in roles.values()]
+def _used_twice(
+    layout: Layout, roles: Mapping[Kind, Role], names: Used | None
+) -> CellProblem | None:
     for role in roles.values():
-        if places.count(role.place) > 1:
-            uses = " and ".join(
-                QUANTITIES[kind] for kind, other in roles.items() if other.place == role.place
-            )
+        uses = [QUANTITIES[kind] for kind, other in roles.items() if other.place == role.place]
+        if names is not None and names.place == role.place:
+            uses.insert(0, "the name of the sensor")
+        if len(uses) > 1:
             return CellProblem(
-                f"the column cannot be both {uses}; name another",
+                f"the column cannot be both {' and '.join(uses)}; name another",
                 row=layout.header_line,
                 column=role.label,
             )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from array import array
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
@@ -11,14 +12,15 @@ from thermofit.errors import CellProblem, PointsFileError, UnitError
 from thermofit.pointsfile.cells import Evidence, Writing, is_bare, parse_cell
 from thermofit.pointsfile.columns import Kind
 from thermofit.pointsfile.layout import Layout
-from thermofit.pointsfile.roles import Role
+from thermofit.pointsfile.roles import Role, Used
 from thermofit.pointsfile.text import Record, records
 
-__all__ = ["Survey", "read_rows", "survey_rows"]
+__all__ = ["Rows", "Survey", "read_rows", "survey_rows"]
 
 # Two megabytes of the same mistake help nobody, and a list of them must fit in memory.
 _MAX_PROBLEMS = 100_000
 _SHOWN_ROW = 200
+_NAMELESS = "the cell is empty; write the sensor's name into each of its rows, or delete the row"
 
 
 @dataclass
@@ -36,6 +38,8 @@ class Survey:
     bare, with_unit, filled : dict
         How many cells of each used column are numbers without a unit, have one,
         or have anything in them.
+    names : set of str
+        What stands in the column of the sensors' names; no more than two are looked for.
     """
 
     rows: int = 0
@@ -44,9 +48,35 @@ class Survey:
     bare: dict[Kind, int] = field(default_factory=dict)
     with_unit: dict[Kind, int] = field(default_factory=dict)
     filled: dict[Kind, int] = field(default_factory=dict)
+    names: set[str] = field(default_factory=set)
 
 
-def survey_rows(text: str, name: str, layout: Layout, roles: Mapping[Kind, Role]) -> Survey:
+@dataclass
+class Rows:
+    """What stands in the used columns of all rows.
+
+    Attributes
+    ----------
+    values : dict
+        In °C, Ω and K for each kind; NaN in rows with a cell that cannot be used.
+    sensors : list of str
+        Of which sensor each row is; empty where no column names them.
+    unusable : dict
+        Sensors with cells that cannot be used, and those.
+    """
+
+    values: dict[Kind, array[float]]
+    sensors: list[str] = field(default_factory=list)
+    unusable: dict[str, list[CellProblem]] = field(default_factory=dict)
+
+
+def survey_rows(
+    text: str,
+    name: str,
+    layout: Layout,
+    roles: Mapping[Kind, Role],
+    names: Used | None = None,
+) -> Survey:
     """Look at the cells of the used columns of all rows."""
     survey = Survey()
     used = [(kind, role.place, role.label) for kind, role in roles.items()]
@@ -56,6 +86,8 @@ def survey_rows(text: str, name: str, layout: Layout, roles: Mapping[Kind, Role]
             survey.empty_rows += 1
             continue
         survey.rows += 1
+        if names is not None and len(survey.names) < 2 and len(cells) > names.place:
+            survey.names.add(cells[names.place])
         for kind, place, label in used:
             cell = cells[place] if place < len(cells) else ""
             if not cell:
@@ -73,22 +105,34 @@ def survey_rows(text: str, name: str, layout: Layout, roles: Mapping[Kind, Role]
 
 
 def read_rows(
-    text: str, name: str, layout: Layout, roles: Mapping[Kind, Role], writing: Writing
-) -> dict[Kind, array[float]]:
+    text: str,
+    name: str,
+    layout: Layout,
+    roles: Mapping[Kind, Role],
+    writing: Writing,
+    names: Used | None = None,
+) -> Rows:
     """Read the used columns of all rows.
+
+    Parameters
+    ----------
+    text, name, layout, roles, writing
+    names : Used, optional
+        The column that names the sensors.
 
     Returns
     -------
-    dict
-        Values in °C, Ω and K for each kind in `roles`.
+    Rows
 
     Raises
     ------
     PointsFileError
-        With every cell and row that cannot be used.
+        With every cell and row that cannot be used.  Where sensors have names, a cell
+        with no usable number is the matter of its sensor, unless each sensor has one.
     """
-    columns: dict[Kind, array[float]] = {kind: array("d") for kind in roles}
+    found = Rows({kind: array("d") for kind in roles})
     problems: list[CellProblem] = []
+    count = 0  # of the cells that cannot be used, in named rows
     width = len(layout.header)
 
     # Many rows have few different cells.
@@ -100,30 +144,45 @@ def read_rows(
         cells = record.cells
         if not any(cells):
             continue
-        if len(problems) >= _MAX_PROBLEMS:
-            reason = f"reading stopped here, after {len(problems)} problems"
+        if len(problems) + count >= _MAX_PROBLEMS:
+            reason = f"reading stopped here, after {len(problems) + count} problems"
             problems.append(CellProblem(reason, row=record.line))
             break
         if len(cells) < width or any(cells[width:]):
             problems.append(_wrong_width(record, layout))
             continue
+        sensor = "" if names is None else cells[names.place]
+        if names is not None and not sensor:
+            problems.append(CellProblem(_NAMELESS, record.line, names.label, sensor))
+            continue
         values: dict[Kind, float] = {}
+        wrong: list[CellProblem] = []
         for kind, role in roles.items():
             cell = cells[role.place]
             try:
                 value, relative = parse(cell, kind)
             except UnitError as error:
-                problems.append(CellProblem(str(error), record.line, role.label, cell))
+                wrong.append(CellProblem(str(error), record.line, role.label, cell))
                 continue
             if relative and "r" in values:
                 value *= values["r"]
             values[kind] = value / role.column.k
-        if len(values) == len(roles):
-            for kind, value in values.items():
-                columns[kind].append(value)
+        if wrong and names is None:
+            problems += wrong
+            continue
+        if names is not None:
+            found.sensors.append(sensor)
+        if wrong:
+            found.unusable.setdefault(sensor, []).extend(wrong)
+            count += len(wrong)
+        for kind, column in found.values.items():
+            column.append(math.nan if wrong else values[kind])
+    if not problems and found.unusable.keys() == set(found.sensors):
+        every = [problem for own in found.unusable.values() for problem in own]
+        problems = sorted(every, key=lambda problem: problem.row or 0)
     if problems:
         raise PointsFileError(name, problems)
-    return columns
+    return found
 
 
 def _below_header(text: str, name: str, layout: Layout) -> Iterator[Record]:
