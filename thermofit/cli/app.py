@@ -19,6 +19,7 @@ __all__ = ["main"]
 # needs the module of the command.
 _COMMANDS = {
     "band": "Show the limits of the resistance of parts with a tolerance.",
+    "causes": "Say whether it is the sensor, the wiring or the controller.",
     "characterise": "Find the curve of a sensor from a few readings at the bench.",
     "check": "Judge a sensor: accept, reject or cannot tell.",
     "circuit": "Show what a controller makes of its sensor, healthy or broken.",
@@ -27,6 +28,7 @@ _COMMANDS = {
     "families": "List the families of sensors that are known, or show one.",
     "fit": "Fit a curve to measured points.",
     "identify": "Say which family a sensor is of, and how sure that is.",
+    "plan": "Say in which baths to measure a sensor, before getting wet.",
     "response": "Find the time constant in a log, and whether air moves over the sensor.",
     "sheet": "Write one page of a sensor: curve, table, verdict, data.",
     "substitute": "Say which part can stand in, and how wrong it reads.",

@@ -14,7 +14,17 @@ from thermofit.cli.benchvalues import BathReading, MeterSpec, Shown, Thermometer
 from thermofit.errors import FitError, InputError
 from thermofit.units import format_ohm
 
-__all__ = ["Bench", "BenchOptions", "Measured", "measure", "saying"]
+__all__ = [
+    "Bench",
+    "BenchOptions",
+    "Measured",
+    "air_of",
+    "boiling_of",
+    "ice_of",
+    "measure",
+    "saying",
+    "stirred_of",
+]
 
 # What is taken where nothing is said; each is told with the answer.
 _BATH_UNIFORMITY_K: Final = 0.2
@@ -152,38 +162,57 @@ def _baths(options: BenchOptions) -> Iterator[tuple[str, Shown, Bath, list[str]]
     """Option, resistance and bath of each reading, and what was assumed of it."""
     if options.ice is not None:
         option = f"--ice {options.ice.text}"
-        with saying(option):
-            bath = tf.ice_point(options.ice_kind or "slush", pressure_hpa=options.pressure)
-        yield option, options.ice, bath, []
+        yield option, options.ice, *ice_of(options, option)
     for one in options.bath:
-        assert options.thermometer is not None
-        uniformity_k, taken = _or_usual(
-            options.uniformity, _BATH_UNIFORMITY_K, "the bath uniform within ± {:g} K", "uniformity"
-        )
         option = f"--bath {one.text}"
-        with saying(option):
-            bath = tf.stirred_bath(
-                one.t_c, options.thermometer.thermometer, uniformity_k=uniformity_k,
-                pressure_hpa=options.pressure, liquid=options.liquid or "water",
-            )  # fmt: skip
-        yield option, one.shown, bath, taken
+        yield option, one.shown, *stirred_of(options, option, one.t_c)
     if options.air is not None:
-        yield _air(options, options.air)
+        option = f"--air {options.air.text}"
+        yield option, options.air.shown, *air_of(options, option, options.air.t_c)
     if options.boiling is not None:
         option = f"--boiling {options.boiling.text}"
-        with saying(option):
-            bath = tf.boiling_water(
-                pressure_hpa=options.pressure, altitude_m=options.altitude,
-                sea_level_pressure_hpa=options.sea_level_pressure, probe=options.probe or "water",
-            )  # fmt: skip
-        by_altitude = options.altitude is not None
-        taken = [f"the altitude within ± 20 m ({_PRACTICE})"] if by_altitude else []
-        if not by_altitude or options.sea_level_pressure is not None:
-            taken.append(f"the pressure within ± 1 hPa ({_PRACTICE})")
-        yield option, options.boiling, bath, taken
+        yield option, options.boiling, *boiling_of(options, option)
 
 
-def _air(options: BenchOptions, one: BathReading) -> tuple[str, Shown, Bath, list[str]]:
+def ice_of(options: BenchOptions, option: str) -> tuple[Bath, list[str]]:
+    """Ice as the options describe it, and what was assumed of it."""
+    with saying(option):
+        bath = tf.ice_point(options.ice_kind or "slush", pressure_hpa=options.pressure)
+    return bath, []
+
+
+def stirred_of(
+    options: BenchOptions, option: str, t_c: tuple[float, ...]
+) -> tuple[Bath, list[str]]:
+    """Stirred bath of which the thermometer shows so much."""
+    assert options.thermometer is not None
+    uniformity_k, taken = _or_usual(
+        options.uniformity, _BATH_UNIFORMITY_K, "the bath uniform within ± {:g} K", "uniformity"
+    )
+    with saying(option):
+        bath = tf.stirred_bath(
+            t_c, options.thermometer.thermometer, uniformity_k=uniformity_k,
+            pressure_hpa=options.pressure, liquid=options.liquid or "water",
+        )  # fmt: skip
+    return bath, taken
+
+
+def boiling_of(options: BenchOptions, option: str) -> tuple[Bath, list[str]]:
+    """Boiling water at the pressure of the bench."""
+    with saying(option):
+        bath = tf.boiling_water(
+            pressure_hpa=options.pressure, altitude_m=options.altitude,
+            sea_level_pressure_hpa=options.sea_level_pressure, probe=options.probe or "water",
+        )  # fmt: skip
+    by_altitude = options.altitude is not None
+    taken = [f"the altitude within ± 20 m ({_PRACTICE})"] if by_altitude else []
+    if not by_altitude or options.sea_level_pressure is not None:
+        taken.append(f"the pressure within ± 1 hPa ({_PRACTICE})")
+    return bath, taken
+
+
+def air_of(options: BenchOptions, option: str, t_c: tuple[float, ...]) -> tuple[Bath, list[str]]:
+    """Room air of which the thermometer shows so much."""
     assert options.thermometer is not None and options.waited is not None
     thermometer = options.thermometer.thermometer
     uniformity_k, first = _or_usual(
@@ -198,13 +227,12 @@ def _air(options: BenchOptions, one: BathReading) -> tuple[str, Shown, Bath, lis
         options.start_difference, _START_DIFFERENCE_K, "a start {:g} K away from the air",
         "start-difference",
     )  # fmt: skip
-    option = f"--air {one.text}"
     with saying(option):
         bath = tf.room_air(
-            one.t_c, thermometer, waited_min=options.waited,
+            t_c, thermometer, waited_min=options.waited,
             time_constant_min=tau_min, start_difference_k=start_k, uniformity_k=uniformity_k,
         )  # fmt: skip
-    return option, one.shown, bath, [*first, *second, *third]
+    return bath, [*first, *second, *third]
 
 
 def _or_usual(said: float | None, usual: float, words: str, name: str) -> tuple[float, list[str]]:

@@ -2,13 +2,24 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 import thermofit as tf
 from thermofit.baths import ReturnToIce
 from thermofit.cli.bench import Bench, BenchOptions
 from thermofit.cli.output import tell
 from thermofit.estimate.prioruse import PriorUse
 
-__all__ = ["assumed_of", "conflict_of", "made_with_of", "returned_of", "tell_bare"]
+__all__ = [
+    "NO_HEATING",
+    "assumed_of",
+    "conflict_of",
+    "made_with_of",
+    "returned_of",
+    "tell_bare",
+]
+
+NO_HEATING: Final = "no warming of the sensor by the meter's current"
 
 
 def tell_bare(options: BenchOptions) -> None:
@@ -44,11 +55,10 @@ def returned_of(bench: Bench | None, curve: tf.Curve) -> ReturnToIce | None:
 
 def assumed_of(bench: Bench | None, shared: bool) -> tuple[str, ...]:
     """List what was taken since nothing was said of it."""
-    heating = "no warming of the sensor by the meter's current"
     if bench is not None:
-        return (*bench.assumed, heating)
+        return (*bench.assumed, NO_HEATING)
     independent = (
         "errors of the readings taken as independent; --shared-u-t and --shared-u-r say what one "
         "thermometer and one meter get wrong alike"
     )
-    return (heating,) if shared else (independent, heating)
+    return (NO_HEATING,) if shared else (independent, NO_HEATING)

@@ -20,7 +20,14 @@ from thermofit.cli.benchvalues import (
 from thermofit.cli.sections import in_section
 from thermofit.cli.values import U_RESISTANCE, U_TEMPERATURE
 
-__all__ = ["BENCH_OPTIONS", "bench_options", "check_call", "file_uncertainty_options"]
+__all__ = [
+    "BENCH_OPTIONS",
+    "bench_options",
+    "check_call",
+    "check_means",
+    "file_uncertainty_options",
+    "means_options",
+]
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -53,24 +60,34 @@ BENCH_OPTIONS: Final = (*_READINGS, *_GOES_WITH)
 def bench_options(command: F) -> F:
     """Add the options about readings at the bench."""
     reading = in_section("Readings at the bench")
-    means = in_section("Instruments and baths")
     options = (
         reading("--ice", type=SHOWN, help="Reading in melting ice: 32.6k, or several 32.6k;32.7k."),
         reading("--bath", type=BATH, multiple=True, help="Stirred bath: 68.4C:1.87k."),
         reading("--boiling", type=SHOWN, help="Reading in boiling water."),
         reading("--air", type=BATH, help="Room air: 21.3C:11.9k."),
         reading("--after-ice", type=SHOWN, help="Reading back in the ice, after the hot bath."),
-        means("--meter", type=METER, help="Accuracy of the meter: 0.8%+3, 0.8%+3 @40k/10."),
-        means("--thermometer", type=THERMOMETER, help="Its accuracy: 0.5C, 0.5%+0.3C, class A."),
-        means("--leads", type=SHOWN, help="Reading with the probes shorted: 0.3ohm."),
-        means("--uniformity", type=U_TEMPERATURE, help="Limit ± within the bath.  [usual: 0.2K]"),
-        means("--liquid", help="Of --bath, if not water."),
-        means("--ice-kind", type=click.Choice(["slush", "flask"]), help="[usual: slush]"),
-        means(
+        reading(
             "--ice-difference",
             type=U_TEMPERATURE,
             help="Limit ± between both ice baths.  [usual: 0.1K, of flasks 0.01K]",
         ),
+        reading("--leads", type=SHOWN, help="Reading with the probes shorted: 0.3ohm."),
+    )
+    command = means_options(command)
+    for each in reversed(options):
+        command = each(command)
+    return command
+
+
+def means_options(command: F) -> F:
+    """Add the options about instruments and baths, whatever is read in them."""
+    means = in_section("Instruments and baths")
+    options = (
+        means("--meter", type=METER, help="Accuracy of the meter: 0.8%+3, 0.8%+3 @40k/10."),
+        means("--thermometer", type=THERMOMETER, help="Its accuracy: 0.5C, 0.5%+0.3C, class A."),
+        means("--uniformity", type=U_TEMPERATURE, help="Limit ± within the bath.  [usual: 0.2K]"),
+        means("--liquid", help="Of --bath, if not water."),
+        means("--ice-kind", type=click.Choice(["slush", "flask"]), help="[usual: slush]"),
         means("--pressure", type=PRESSURE, help="Of the air at the bench: 1008hPa."),
         means("--altitude", type=ALTITUDE, help="Instead: 450m."),
         means(
@@ -113,8 +130,7 @@ def check_call(file: str | None, bench: dict[str, Any], of_file: dict[str, Any])
     bench, of_file : dict
         Values of the options about readings that are typed in, and about a file.
     """
-    given = [name for name, value in bench.items() if value not in (None, ())]
-    readings = [name for name in _READINGS if name in given]
+    given = _given(bench)
     if file is not None:
         if given:
             raise click.UsageError(
@@ -124,10 +140,23 @@ def check_call(file: str | None, bench: dict[str, Any], of_file: dict[str, Any])
     alone = [name for name, value in of_file.items() if value is not None]
     if alone:
         raise click.UsageError(f"{_option(alone[0])} is of a FILE of points, and none is given")
-    if not readings:
+    if not set(_READINGS) & set(given):
         raise click.UsageError(
             "no reading: give --ice 32.6k, --bath 68.4C:1.87k, --boiling or --air, or a FILE"
         )
+    check_means(bench)
+
+
+def check_means(bench: dict[str, Any]) -> None:
+    """Refuse what does not go with the baths, and baths without what they need.
+
+    Parameters
+    ----------
+    bench : dict
+        Values of the options about baths and what they are made with; None where one is
+        left out.
+    """
+    given = _given(bench)
     for name in given:
         needed = _GOES_WITH.get(name, ())
         if needed and not set(needed) & set(given):
@@ -150,7 +179,11 @@ def check_call(file: str | None, bench: dict[str, Any], of_file: dict[str, Any])
                 "450m, with --sea-level-pressure if you know it; one of the two"
             )
     if "air" in given and bench["waited"] is None:
-        raise click.UsageError("how long did it hang in the air? Say --waited 20min with --air")
+        raise click.UsageError("how long in the air? Say --waited 20min with --air")
+
+
+def _given(options: dict[str, Any]) -> list[str]:
+    return [name for name, value in options.items() if value not in (None, ())]
 
 
 def _option(name: str) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-import textwrap
+from collections.abc import Sequence
 from typing import Any, Final
 
 import numpy as np
@@ -14,9 +14,9 @@ from thermofit.budget import Budget, Contribution
 from thermofit.cli.bench import Bench, Measured
 from thermofit.cli.curvejson import curve_json
 from thermofit.interval import format_pair
-from thermofit.texttable import aligned
+from thermofit.texttable import aligned, indented, paragraph, with_minus
 
-__all__ = ["answer_json", "answer_text"]
+__all__ = ["answer_json", "answer_text", "reading_json", "taken_text"]
 
 _OF_RETURN: Final = (
     "shift_pct", "u_shift_pct", "shift_k", "u_shift_k", "shifted", "verdict", "hint", "coverage",
@@ -46,13 +46,16 @@ def answer_text(
     if bench is not None:
         blocks += [_budget_text(one, fitted.curve) for one in bench.measured]
         blocks.append("\n".join(map(_wrapped, _notes_of(bench.measured))))
-    blocks.append("\n".join(_wrapped(f"taken: {line}") for line in assumed))
+    blocks.append(taken_text(assumed))
     blocks.append(report(fitted, with_warnings=False))
     if returned is not None:
-        blocks.append(
-            "back to ice\n" + "\n".join(f"  {line}" for line in str(returned).split("\n"))
-        )
+        blocks.append(f"back to ice\n{with_minus(indented(returned))}")
     return "\n\n".join(blocks)
+
+
+def taken_text(assumed: Sequence[str]) -> str:
+    """Write what was taken as usual, a paragraph for each."""
+    return "\n".join(_wrapped(f"taken: {line}") for line in assumed)
 
 
 def answer_json(
@@ -69,7 +72,7 @@ def answer_json(
     columns = (t_c, r_ohm, band.standard_uncertainty, band.low, band.high)
     return {
         "curve": curve_json(curve),
-        "readings": [_reading_json(one, fitted.curve) for one in bench.measured] if bench else [],
+        "readings": [reading_json(one, fitted.curve) for one in bench.measured] if bench else [],
         "points": fitted.to_frame().to_dict(orient="records"),
         "coverage": band.coverage,
         "band": [
@@ -96,10 +99,7 @@ def answer_json(
 
 
 def _wrapped(text: str) -> str:
-    """Break a sentence for a narrow terminal, which would break words."""
-    return textwrap.fill(
-        text, 79, initial_indent="  ", subsequent_indent="    ", break_on_hyphens=False
-    )
+    return paragraph(text, first="  ", then="    ")
 
 
 def _budget_text(measured: Measured, curve: tf.Curve) -> str:
@@ -148,7 +148,7 @@ def _notes_of(measured: tuple[Measured, ...]) -> list[str]:
     return list(told)
 
 
-def _reading_json(measured: Measured, curve: tf.Curve) -> dict[str, Any]:
+def reading_json(measured: Measured, curve: tf.Curve) -> dict[str, Any]:
     """Describe one reading with both budgets, ready for `print_json`."""
     reading = measured.reading
     t, r = reading.temperature, reading.resistance

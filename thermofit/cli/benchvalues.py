@@ -14,12 +14,14 @@ from thermofit.units import parse_number, parse_resistance, parse_temperature
 __all__ = [
     "ALTITUDE",
     "BATH",
+    "BATH_AT",
     "METER",
     "MINUTES",
     "PRESSURE",
     "SHARE",
     "SHOWN",
     "THERMOMETER",
+    "BathAt",
     "BathReading",
     "MeterSpec",
     "Shown",
@@ -69,6 +71,14 @@ class BathReading:
     text: str
     t_c: tuple[float, ...]
     shown: Shown
+
+
+@dataclass(frozen=True)
+class BathAt:
+    """A bath in which nothing is read yet, and its temperature in °C."""
+
+    text: str
+    t_c: float
 
 
 @dataclass(frozen=True)
@@ -163,6 +173,15 @@ def _bath(text: str) -> BathReading:
     return BathReading(text, tuple(_with_unit(part) for part in parts), _shown(r))
 
 
+def _bath_at(text: str) -> BathAt:
+    if ":" in text:
+        raise UnitError(
+            f"{text!r} has a reading, and before measuring there is none; write the temperature "
+            "alone, as 68.4C"
+        )
+    return BathAt(text, _with_unit(text))
+
+
 def _with_unit(text: str) -> float:
     """Temperature in °C; a bare number is refused, since ice is at 0 °C and at 32 °F."""
     return parse_temperature(text, default=None)
@@ -216,6 +235,7 @@ def _thermometer(text: str) -> ThermometerSpec:
 
 SHOWN: Final = Value("ohms", _shown)
 BATH: Final = Value("t:ohms", _bath)
+BATH_AT: Final = Value("t", _bath_at)
 METER: Final = Value("accuracy", _stated(_meter))
 THERMOMETER: Final = Value("accuracy", _stated(_thermometer))
 MINUTES: Final = Value("time", _minutes)

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import textwrap
 from typing import Final
 
 from thermofit.decide.cause.kinds import ELSE, GOOD, Part
 from thermofit.decide.cause.result import CANNOT_TELL, CauseRow, Causes
-from thermofit.texttable import aligned, format_probability
+from thermofit.texttable import aligned, format_probability, paragraph, with_minus
 
 __all__ = ["told"]
 
@@ -22,10 +21,21 @@ _WHERE: Final[dict[Part, str]] = {
 }  # fmt: skip
 
 
-def told(found: Causes) -> str:
-    """Write a result out: the verdict, the causes, what is not told, and what to do next."""
+def told(found: Causes, *, with_cautions: bool = True) -> str:
+    """Write a result out: the verdict, the causes, what is not told, and what to do next.
+
+    Parameters
+    ----------
+    found : Causes
+    with_cautions : bool
+
+    Returns
+    -------
+    str
+        In lines of 100 characters, or as `thermofit.texttable.fitted_to` says.
+    """
     shown = [row for row in found.rows if row.probability >= _SHOWN]
-    lines = [_wrapped(_headline(found)), "", *_table(shown)]
+    lines = [_wrapped(_headline(found)), "", _table(shown)]
     hidden = len(found.rows) - len(shown)
     if hidden:
         lines.append(f"  and {hidden} more, each below 1 %")
@@ -45,10 +55,14 @@ def told(found: Causes) -> str:
     telling = [test for test in found.next_tests if test.bits >= _TELLING][:_NEXT]
     lines += [_wrapped(f"  next: {test}") for test in telling]
     if found.next_tests and not telling:
-        lines.append("  next: no single further measurement is expected to tell much more")
+        lines.append(
+            _wrapped("  next: no single further measurement is expected to tell much more")
+        )
     lines += [_wrapped(f"  also: {text}") for text in found.next_steps]
     lines += [_wrapped(f"  ({note})") for note in found.notes]
-    return "\n".join([*lines, *(_wrapped(f"! {text}") for text in found.cautions)])
+    if with_cautions:
+        lines += [_wrapped(f"! {text}") for text in found.cautions]
+    return "\n".join(lines)
 
 
 def _headline(found: Causes) -> str:
@@ -85,23 +99,14 @@ def _headline(found: Causes) -> str:
     return f"{lead.cause}, {probability}{f': {sizes}' if sizes else ''}"
 
 
-def _table(rows: list[CauseRow]) -> list[str]:
+def _table(rows: list[CauseRow]) -> str:
     cells = [
-        ["cause", "probability"],
-        *([r.cause, format_probability(r.probability)] for r in rows),
+        [row.cause, format_probability(row.probability), with_minus(row.sizes())] for row in rows
     ]
-    left = aligned(cells, indent="  ").split("\n")
-    width = max(map(len, left)) + 2
-    words = ["if so", *(row.sizes() for row in rows)]
-    return [
-        textwrap.fill(
-            word, _LINE, initial_indent=line.ljust(width), subsequent_indent=" " * width,
-            break_long_words=False, break_on_hyphens=False,
-        ) or line
-        for line, word in zip(left, words, strict=True)
-    ]  # fmt: skip
+    table = [["cause", "probability", "if so"], *cells]
+    return aligned(table, left=(0, 2), indent="  ", usual=_LINE)
 
 
 def _wrapped(text: str) -> str:
     hang = " " * (len(text) - len(text.lstrip()) + 2)
-    return textwrap.fill(text, _LINE, subsequent_indent=hang, break_on_hyphens=False)
+    return paragraph(with_minus(text), then=hang, usual=_LINE)
