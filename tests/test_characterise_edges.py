@@ -224,8 +224,9 @@ def test_a_curve_that_is_valid_over_one_kelvin_shows_both_ends_and_no_b() -> Non
     fit = tf.characterise(tf.Points(t_c, TRUE.resistance(t_c), u_t_k=[1.0] * 3), prior=odd)
     assert (fit.curve.t_min_c, fit.curve.t_max_c) == (41.0, 42.0)
     text = str(fit)
-    assert "  41      5.08" in text
-    assert "  42      4.95" in text
+    rows = [" ".join(line.split()) for line in text.splitlines()]
+    assert any(row.startswith("41 5.08") for row in rows)
+    assert any(row.startswith("42 4.95") for row in rows)
     assert "nan" not in text
     # Each of the three is a third.
     assert "the largest: temperature at 42 °C" in text

@@ -500,7 +500,7 @@ def test_a_part_of_another_material_is_rejected(t_c: Any) -> None:
     v = check(tf.Points(t_c, r_ohm, u_t_k=0.05), tf.family("ntc-10k-3977"))
     assert (v.verdict, v.cause) == ("reject", "another curve")
     assert "easure again" not in v.reason and "another material" in v.reason
-    assert "B off by -14" in v.reason
+    assert "B off by −14" in v.reason
     assert np.isnan(v.probability)
 
 
@@ -544,7 +544,7 @@ def test_a_reading_out_of_range_is_named_and_the_others_still_judged() -> None:
     t_c = np.array([25.0, 120.0])
     v = check(tf.Points(t_c, [10000.0, 400.0], u_t_k=0.05), FAMILY)
     assert (v.verdict, v.cause) == ("cannot tell", "out of range")
-    assert "120 °C" in v.reason and "-30 to 100 °C" in v.reason
+    assert "120 °C" in v.reason and "−30 to 100 °C" in v.reason
     assert v.readings.verdict.tolist() == ["accept", "cannot tell"]
     assert np.isfinite(v.readings.low_ohm).tolist() == [True, False]
 

@@ -27,10 +27,14 @@ COMMANDS = [
     ("fit", "bench.csv", "--u-t", "0.1K"),
     ("characterise", "--ice", "32.6k", "--bath", "68.4C:1.87k", "--thermometer", "0.5C",
      "--meter", "0.8%+3"),
+    ("plan", "--ice", "--bath", "70C", "--boiling", "--pressure", "1008hPa",
+     "--thermometer", "0.5C", "--meter", "0.8%+3 @4k/1; 0.8%+3 @40k/10", "--r25", "10k"),
     ("identify", "bench.csv", "--u-t", "0.2K", "--u-r", "0.5%"),
     ("substitute", "ntc-10k-3977", "--from", "0C", "--to", "60C"),
     ("circuit", "--family", "ntc-10k-3977", "--pullup", "10k", "--supply", "5V", "--bits", "10",
      "--faults", "--limits", "20..1000"),
+    ("causes", "--sensor", "20C:12.5k", "--connector", "20C:14.6k", "--display", "20C:18.3C",
+     "--family", "ntc-10k-3977", "--u-t", "0.2K", "--u-r", "0.3%"),
 ]  # fmt: skip
 
 

@@ -64,11 +64,11 @@ def _table(table: Table) -> str:
     return f"<table>{head}<tbody>{lines}</tbody></table>"
 
 
-def _cells(row: Sequence[str], left: int, opening: str) -> str:
+def _cells(row: Sequence[str], left: Sequence[int], opening: str) -> str:
     from html import escape
 
-    sides = ("left" if at < left else "right" for at in range(len(row)))
-    cells = (escape(legal(cell)) for cell in row)
+    sides = ("left" if at in left else "right" for at in range(len(row)))
+    cells = (escape(legal(cell)).replace("\n", "<br>") for cell in row)
     return "".join(
         f'<{opening} style="text-align: {side}; padding: 0.1em 0.6em">{cell}</{opening[:2]}>'
         for side, cell in zip(sides, cells, strict=True)

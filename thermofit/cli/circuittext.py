@@ -1,12 +1,9 @@
-"""The answer of `circuit` for a terminal of 80 columns."""
+"""The answer of `circuit`, in words and tables."""
 
 from __future__ import annotations
 
 import math
-import re
-import textwrap
-from collections.abc import Iterator, Sequence
-from itertools import zip_longest
+from collections.abc import Sequence
 from typing import Any, Final
 
 from thermofit.circuit import BestPull, Divider, FaultRow, Faults
@@ -14,13 +11,13 @@ from thermofit.circuit.explanations import show_ohms
 from thermofit.circuit.seen import from_to, volts_from_to
 from thermofit.cli.circuitanswer import Answer, Meaning
 from thermofit.cli.circuitvalues import Displayed
-from thermofit.texttable import aligned
+from thermofit.texttable import aligned, paragraph, with_minus
 from thermofit.units import TemperatureUnit, format_ohm
 
-__all__ = ["answer_text", "wrapped"]
+__all__ = ["answer_text"]
 
+# Of the table that is made of words, where nobody says how wide lines are.
 _WIDTH: Final = 79
-_NO_BREAK: Final = "\u00a0"
 _ERRS: Final = {
     "colder": "too cold", "warmer": "too warm", "right": "right", "unknown": "not known",
 }  # fmt: skip
@@ -35,13 +32,6 @@ _MEANS: Final = {
 }
 
 
-def wrapped(text: str, first: str = "", then: str = "") -> str:
-    """Break a sentence for a narrow terminal, which would break words."""
-    return textwrap.fill(
-        text, _WIDTH, initial_indent=first, subsequent_indent=then, break_on_hyphens=False
-    )
-
-
 def answer_text(answer: Answer, with_table: bool) -> str:
     """Write an answer for people.
 
@@ -54,7 +44,6 @@ def answer_text(answer: Answer, with_table: bool) -> str:
     Returns
     -------
     str
-        In lines that a terminal of 80 columns has room for.
     """
     said, circuit = answer.controller, answer.circuit
     blocks = [_head(circuit, answer.sensor.id or "the sensor")]
@@ -68,7 +57,7 @@ def answer_text(answer: Answer, with_table: bool) -> str:
         t_c = answer.table.t_c
         blocks.append(_best_pull_text(answer.best, t_c, circuit.pull_ohm, answer.present_k))
     if answer.assumed:
-        blocks.append("\n".join(wrapped(f"taken: {text}", then="  ") for text in answer.assumed))
+        blocks.append("\n".join(paragraph(f"taken: {text}", then="  ") for text in answer.assumed))
     return "\n\n".join(blocks)
 
 
@@ -84,7 +73,7 @@ def _head(circuit: Divider, name: str) -> str:
     converter = circuit.converter
     reference = "the supply" if circuit.ratiometric else f"{converter.reference_v:g} V"
     parts[-1] += f"; {converter.bits} bits, reference {reference}"
-    return wrapped(", ".join(parts), then="  ")
+    return paragraph(", ".join(parts), then="  ")
 
 
 def _faults_text(found: Faults, unit: TemperatureUnit, ratiometric: bool) -> str:
@@ -151,16 +140,17 @@ def _legend(found: Faults, known: bool, ratiometric: bool) -> list[str]:
         lines.append("the healthy sensor itself is at an end of the scale: is the circuit right?")
     if any(row.kind == "none" and row.caught for row in found.rows):
         lines.append("the healthy sensor itself is caught: are circuit and --limits right?")
-    return [wrapped(f"({line})", then=" ") for line in lines]
+    return [paragraph(f"({line})", then=" ") for line in lines]
 
 
 def _meanings_text(meanings: Sequence[Meaning], actual: Displayed | None) -> str:
     """Tabulate what displays mean: the resistance that is seen, and what would explain it."""
-    widths = (13, 25, _WIDTH - 13 - 25 - 4)
     causes = "and the likely causes are"
     if actual is not None:
         causes += f", at a true {_both(actual)}"
-    table = [(["if the display says"], ["the resistance it sees is"], [causes])]
+    rows: list[list[str | list[str]]] = [
+        ["if the display says", "the resistance it sees is", causes]
+    ]
     notes: dict[str, None] = {}
     for meaning in meanings:
         one = meaning.seen
@@ -171,33 +161,10 @@ def _meanings_text(meanings: Sequence[Meaning], actual: Displayed | None) -> str
             f"counts {from_to(one.low_counts, one.high_counts)}",
             volts_from_to(one.low_v, one.high_v),
         ]
-        table.append(([_both(meaning.display)], sees, list(meaning.causes)))
+        rows.append([_both(meaning.display), sees, [with_minus(text) for text in meaning.causes]])
         notes |= dict.fromkeys(one.notes)
-    lines = [
-        line
-        for number, cells in enumerate(table)
-        for line in _side_by_side(cells, widths, "  " if number else "")
-    ]
-    return "\n".join([*lines, *(wrapped(f"({note})", then=" ") for note in notes)])
-
-
-def _side_by_side(
-    cells: Sequence[Sequence[str]], widths: Sequence[int], then: str
-) -> Iterator[str]:
-    """Lines of one row of a table, each cell several texts that are broken to its width."""
-    columns = [
-        [
-            line
-            for text in texts
-            for line in textwrap.wrap(
-                _kept_together(text), width, subsequent_indent=then, break_on_hyphens=False
-            )
-        ]
-        for texts, width in zip(cells, widths, strict=True)
-    ]
-    for parts in zip_longest(*columns, fillvalue=""):
-        row = "  ".join(part.ljust(width) for part, width in zip(parts, widths, strict=True))
-        yield row.rstrip().replace(_NO_BREAK, " ")
+    table = aligned(rows, left=3, usual=_WIDTH)
+    return "\n".join([table, *(paragraph(f"({note})", then=" ") for note in notes)])
 
 
 def _best_pull_text(best: BestPull, t_c: Any, own_ohm: float, own_k: float) -> str:
@@ -211,11 +178,6 @@ def _best_pull_text(best: BestPull, t_c: Any, own_ohm: float, own_k: float) -> s
             f"({format_ohm(good.min(), 4)} to {format_ohm(good.max(), 4)} come within 1 % of it)"
         )
     return "\n".join([*lines, f"(as it is, {format_ohm(own_ohm, 4)}: {own})"])
-
-
-def _kept_together(text: str) -> str:
-    """Keep numbers and their units on one line."""
-    return re.sub(r"(?<=\d) (?=[kMG]?Ω|[KV%]|°C)", _NO_BREAK, text)
 
 
 def _both(shown: Displayed) -> str:

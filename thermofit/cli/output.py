@@ -10,7 +10,7 @@ from typing import Any, Final, Literal
 import click
 import numpy as np
 
-from thermofit.texttable import fitted_to, legal
+from thermofit.texttable import fitted_to, legal, paragraph
 
 __all__ = ["json_option", "print_json", "show", "tell"]
 
@@ -103,12 +103,9 @@ def _folded(text: str, width: int | None) -> str:
 
 
 def _hanging(line: str, width: int) -> str:
-    import textwrap
-
     hang = " " * (len(line) - len(line.lstrip()) + 2)
-    return textwrap.fill(
-        line, width, subsequent_indent=hang, break_on_hyphens=False, break_long_words=False
-    )
+    with fitted_to(width):
+        return paragraph(line, then=hang)
 
 
 def _coloured(text: str) -> str:

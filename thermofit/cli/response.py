@@ -13,7 +13,6 @@ import click
 
 from thermofit.circuit.faultrows import CAUTIONS
 from thermofit.cli.choosing import curve_options, family_or_curve
-from thermofit.cli.circuittext import wrapped
 from thermofit.cli.circuitvalues import (
     SECONDS,
     SHARE,
@@ -30,7 +29,7 @@ from thermofit.curve import Curve
 from thermofit.errors import InputError, UnitGuessWarning
 from thermofit.family import Family
 from thermofit.interval import format_pair
-from thermofit.texttable import aligned
+from thermofit.texttable import aligned, paragraph
 from thermofit.thermal import AirFlow, StepLog, StepResponse, compare_air_flow, fit_step, read_log
 from thermofit.thermal.airflow import CAUTION
 
@@ -244,5 +243,5 @@ def _text(fits: dict[str, StepResponse], air: AirFlow | None) -> str:
                 shown, u = format_pair(fits[option].tau_s, fits[option].u_tau_s)
                 rows.append([name, shown, u])
         lines = [line for line in str(air).splitlines() if CAUTION not in line]
-        blocks += [aligned(rows), "\n".join(wrapped(line.strip(), "", "  ") for line in lines)]
+        blocks += [aligned(rows), "\n".join(paragraph(line.strip(), then="  ") for line in lines)]
     return "\n\n".join(blocks)

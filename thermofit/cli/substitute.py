@@ -157,7 +157,7 @@ def command(
         files = {"firmware": firmware, "picture": picture}
         print_json("thermofit-substitute", 1, answer_json(found, table, files) | {"warnings": told})
     else:
-        show(lambda: as_options(as_text(found, with_caution=False), _ALL_NAMES))
+        show(lambda: as_text(found, with_caution=False, naming=_as_options))
         if table is not None:
             click.echo()
             show(table)
@@ -171,6 +171,10 @@ def command(
                 tell("written", path)
         for text in cautions_of(found):
             tell("caution", text)
+
+
+def _as_options(text: str) -> str:
+    return as_options(text, _ALL_NAMES)
 
 
 def _circuit(options: dict[str, Any]) -> Divider | None:

@@ -12,7 +12,7 @@ import numpy.typing as npt
 from thermofit.decide.rule import Decision, DecisionRule, Prior
 from thermofit.interval import format_pair
 from thermofit.notebook import ShownInNotebooks
-from thermofit.texttable import aligned
+from thermofit.texttable import aligned, with_minus
 from thermofit.texttable import format_probability as format_probability
 from thermofit.tolerance import Tolerance
 from thermofit.units import format_ohm
@@ -187,7 +187,7 @@ class Verdict(ShownInNotebooks):
 
     def __str__(self) -> str:
         lines = [f"{self.verdict}: {self.reason}", ""]
-        lines += [f"  against {self.family}: {self.tolerance}"]
+        lines += [with_minus(f"  against {self.family}: {self.tolerance}")]
         if np.isfinite(self.gamma):
             places = (
                 ("R25", 100.0 * np.expm1(self.gamma), self.u_gamma * np.exp(self.gamma)),
@@ -198,7 +198,8 @@ class Verdict(ShownInNotebooks):
                 shown, u_shown = format_pair(float(value), 100.0 * float(u))
                 sign = "" if shown.startswith("-") else "+"
                 told.append(f"{name} off by {sign}{shown} %, standard uncertainty {u_shown} %")
-            lines.append(f"  {'; '.join(told)}; correlation {self.correlation:+z.2f}")
+            told.append(f"correlation {self.correlation:+z.2f}")
+            lines.append(f"  {with_minus('; '.join(told))}")
         if np.isfinite(self.probability):
             lines.append(f"  probability of conformity {format_probability(self.probability)}")
         lines += [f"  prior: {self.prior}", f"  rule: {self.rule}"]

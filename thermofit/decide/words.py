@@ -11,6 +11,7 @@ from thermofit.decide.judge import SMALL_P, Judgement
 from thermofit.decide.requirement import Requirement
 from thermofit.decide.rule import DecisionRule
 from thermofit.decide.verdict import Cause, degrees, format_probability
+from thermofit.texttable import with_minus
 
 __all__ = ["reasons"]
 
@@ -48,6 +49,7 @@ def reasons(
     words: list[tuple[Cause, str]] = []
     for i, own in enumerate(rows):
         if i in bench.problems:
+            # What was read is told as it was written.
             words.append(("unusable readings", bench.problems[i]))
         elif measured.skipped[i]:
             words.append(_out_of_range(bench, own[measured.out_of_range[own]], requirement))
@@ -61,7 +63,10 @@ def reasons(
             words.append(_rejected(i, own, bench, judgement, requirement, rule))
         else:
             words.append(("too uncertain", _uncertain(i, judgement, rule, float(best[i]))))
-    return words
+    return [
+        (cause, text if i in bench.problems else with_minus(text))
+        for i, (cause, text) in enumerate(words)
+    ]
 
 
 def _out_of_range(bench: Bench, own: Indices, requirement: Requirement) -> tuple[Cause, str]:

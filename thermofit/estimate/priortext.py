@@ -8,7 +8,7 @@ import numpy as np
 
 from thermofit.curve import Curve
 from thermofit.interval import coverage_factor, format_pair
-from thermofit.texttable import aligned
+from thermofit.texttable import aligned, indented
 from thermofit.units import ZERO_C_K, format_ohm
 
 if TYPE_CHECKING:
@@ -36,7 +36,8 @@ def _head(fit: Fit) -> str:
         lines.append(f"  R25 = {format_ohm(float(known.value))} ± {within} % (95 %)")
     if curve.in_range([25.0, 85.0]).all():
         half_k = coverage_factor(0.95, curve.dof) * _u_b_25_85(curve)
-        lines.append(f"  B25/85 = {curve.b_25_85_k:.0f} ± {half_k:.2g} K (95 %)")
+        within = format_pair(half_k, half_k)[0]
+        lines.append(f"  B25/85 = {curve.b_25_85_k:.0f} ± {within} K (95 %)")
     lines += [f"  valid {curve.t_min_c:g} to {curve.t_max_c:g} °C", f"  {fit.method}"]
     return "\n".join(lines)
 
@@ -61,17 +62,16 @@ def _band(fit: Fit) -> str:
         [f"{t:g}", format_ohm(float(r)), f"± {format_pair(half, half)[0]}"]
         for t, r, half in zip(t_c, r_ohm, half_k, strict=True)
     ]
-    return aligned([["t / °C", "R", "95 % / K"], *rows], indent="  ")
+    return aligned([["t / °C", "R", "95 % / K"], *rows], left=0, indent="  ")
 
 
 def _shares(fit: Fit) -> str:
     curve = fit.curve
     shown = [t for t in _SHARES_C if curve.t_min_c <= t <= curve.t_max_c] or [curve.t_min_c]
     parts = fit.contributions(shown)
-    table = "\n".join(f"  {line}" for line in str(parts).splitlines())
     squares = np.sum(parts.u_k**2, axis=1)
     largest = "most of it" if squares.max() > 0.5 * squares.sum() else "the largest"
-    return f"{table}\n  {largest}: {parts.dominating}"
+    return f"{indented(parts)}\n  {largest}: {parts.dominating}"
 
 
 def _coefficients(fit: Fit) -> str:
@@ -84,7 +84,9 @@ def _coefficients(fit: Fit) -> str:
         rows.append([entry.name, entry.unit, repr(value), *shown])
     header = ["coefficient", "unit", "to compute with", "rounded", "standard uncertainty"]
     formula = f"  {fit.equation.formula}   (T in kelvin, R in ohms)"
-    return f"{formula}\n{aligned([header, *rows], left=2, indent='  ')}"
+    table = aligned([header, *rows], left=2, indent="  ")
+    which = "  (b_k is B at 25 °C, of the slope there; B25/85 is that between 25 and 85 °C)"
+    return f"{formula}\n{table}\n{which}"
 
 
 def _agreement(fit: Fit) -> str:

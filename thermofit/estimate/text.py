@@ -126,13 +126,14 @@ def _candidates(fit: Fit) -> str:
             entry.name,
             str(entry.terms),
             "" if entry.loo_rms_k is None else f"{entry.loo_rms_k:.4g}",
-            "" if entry.aicc is None else f"{entry.aicc:.1f}",
+            "" if entry.aicc is None else f"{entry.aicc:.1f}".replace("inf", "∞"),
             entry.note.split(":")[0],
         ]
         for entry in fit.candidates
     ]
     header = ["equation", "coefficients", "leave-one-out / K", "AICc", ""]
     compared = any(entry.ranked for entry in fit.candidates)
+    # The last column says in words why one was not compared.
     return f"  chosen: {fit.reason}" + (
-        f"\n{aligned([header, *rows], indent='  ')}" if compared else ""
+        f"\n{aligned([header, *rows], left=[0, 4], indent='  ')}" if compared else ""
     )

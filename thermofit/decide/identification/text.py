@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import re
-import textwrap
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from thermofit.decide.identification.hypothesis import NONE
 from thermofit.interval import format_pair
-from thermofit.texttable import aligned, format_probability
+from thermofit.texttable import aligned, format_probability, paragraph, with_minus
 from thermofit.units import format_ohm
 
 if TYPE_CHECKING:
@@ -153,13 +151,7 @@ def _level(found: Identification) -> str:
 
 
 def _wrapped(text: str, first: str = "  ", then: str = "    ") -> str:
-    # A unit stays with its number: textwrap does not break at a no-break space.
-    kept = re.sub(r"(?<=\d) (?=[%Ωk°KM])", "\N{NO-BREAK SPACE}", text)
-    filled = textwrap.fill(
-        kept, _WIDTH, initial_indent=first, subsequent_indent=then, break_on_hyphens=False,
-        break_long_words=False,
-    )  # fmt: skip
-    return filled.replace("\N{NO-BREAK SPACE}", " ")
+    return paragraph(with_minus(text), first=first, then=then, usual=_WIDTH)
 
 
 def _kelvin(value: float, sign: str = "") -> str:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 from thermofit.decide.planning.choice import shown_of
 from thermofit.decide.planning.offered import kind_of
 from thermofit.readings import cautions_of
-from thermofit.texttable import aligned
+from thermofit.texttable import aligned, indented
 from thermofit.units import format_ohm
 
 if TYPE_CHECKING:
@@ -47,7 +47,7 @@ def choice_text(choice: Choice) -> str:
         [
             f"{100 * choice.coverage:g} % band of the curve, expected of these baths",
             _band([choice]),
-            *(f"  {line}" for line in str(choice.contributions).splitlines()),
+            indented(choice.contributions),
             f"  most of it: {choice.dominating}",
         ]
     )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -19,7 +18,7 @@ from thermofit.errors import FitError, InputError, NotMonotoneError
 from thermofit.estimate.choice import CANDIDATES
 from thermofit.estimate.fitting import fit
 from thermofit.points import Points
-from thermofit.texttable import aligned
+from thermofit.texttable import aligned, paragraph
 from thermofit.units import format_ohm
 
 if TYPE_CHECKING:
@@ -134,9 +133,7 @@ class Firmware:
 
 
 def _wrapped(text: str) -> str:
-    # An equals sign stays with its number.
-    kept = text.replace(" = ", "\u00a0=\u00a0")
-    return textwrap.fill(kept, _WIDTH, subsequent_indent="  ").replace("\u00a0", " ")
+    return paragraph(text, then="  ", usual=_WIDTH)
 
 
 def _rank(one: FirmwareFit) -> tuple[float, int]:

@@ -1,24 +1,23 @@
-"""The ranked substitutes as text, in lines of less than a hundred columns."""
+"""The ranked substitutes as text."""
 
 from __future__ import annotations
 
-import textwrap
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from thermofit.decide.substitute.row import Substitute
 from thermofit.decide.substitute.wording import RUNS
-from thermofit.texttable import aligned
+from thermofit.texttable import aligned, paragraph, with_minus
 
 if TYPE_CHECKING:
     from thermofit.decide.substitute.result import Substitutes
 
 __all__ = ["as_text"]
 
+# Of a line, where nobody says how wide lines are.
 _WIDTH = 99
-_NAME = 26
 _MOST_ROWS = 20
 _HEADER = [
     "", "part", "reads", "worst / K", "at / °C", "error / K", "curve / K", "change / K",
@@ -30,7 +29,9 @@ _LEGEND = (
 _DRIFT = "set-points drift: true temperature at which the controller then switches, less set-point"
 
 
-def as_text(found: Substitutes, *, with_caution: bool = True) -> str:
+def as_text(
+    found: Substitutes, *, with_caution: bool = True, naming: Callable[[str], str] = str
+) -> str:
     """Write substitutes for people.
 
     Parameters
@@ -38,6 +39,8 @@ def as_text(found: Substitutes, *, with_caution: bool = True) -> str:
     found : Substitutes
     with_caution : bool
         Whether the caution stands at the end.
+    naming : callable
+        Says in other words what a sentence names, before it is broken into lines.
 
     Returns
     -------
@@ -52,7 +55,7 @@ def as_text(found: Substitutes, *, with_caution: bool = True) -> str:
     if len(found.rows) > len(shown):
         lines.append(f"… and {len(found.rows) - len(shown)} more")
     for rank, row in enumerate(shown, start=1):
-        lines += [_wrapped(f"{rank}: {words}") for words in _said(row, rank)]
+        lines += [_wrapped(naming(f"{rank}: {with_minus(words)}")) for words in _said(row, rank)]
     notes = [
         *((_LEGEND,) if shown else ()),
         *((_DRIFT,) if any(row.set_points for row in shown) else ()),
@@ -67,9 +70,9 @@ def as_text(found: Substitutes, *, with_caution: bool = True) -> str:
             for remark in one.remarks
         ]),
     ]  # fmt: skip
-    lines += [_wrapped(f"({note})") for note in dict.fromkeys(notes)]
+    lines += [_wrapped(naming(f"({note})")) for note in dict.fromkeys(notes)]
     left_out = _grouped([(why, name) for name, why in found.left_out.items()])
-    lines += [_wrapped(f"left out: {words}") for words in left_out[:_MOST_ROWS]]
+    lines += [_wrapped(naming(f"left out: {words}")) for words in left_out[:_MOST_ROWS]]
     if len(left_out) > _MOST_ROWS:
         lines.append(f"… and {len(left_out) - _MOST_ROWS} more left out")
     lines += [_wrapped(f"! {found.caution}")] if with_caution else []
@@ -77,17 +80,15 @@ def as_text(found: Substitutes, *, with_caution: bool = True) -> str:
 
 
 def _table(rows: Sequence[Substitute]) -> str:
-    cells = [_HEADER]
+    cells: list[Sequence[str | Sequence[str]]] = [_HEADER]
     for rank, row in enumerate(rows, start=1):
-        names = textwrap.wrap(row.name, _NAME, subsequent_indent="  ")
-        names += [f"  {one}" for one in row.resistors.split(", ") if one]
+        names = [row.name, *(f"  {one}" for one in row.resistors.split(", ") if one)]
         cells.append([
-            f"{rank}{'' if row.usable else '!'}", names[0], row.errs, _kelvin(row.worst_k),
+            f"{rank}{'' if row.usable else '!'}", names, row.errs, _kelvin(row.worst_k),
             f"{row.worst_at_c:g}", _span(row.coldest_k, row.warmest_k), _kelvin(row.curve_k, "+"),
             _kelvin(row.change_k),
         ])  # fmt: skip
-        cells += [["", name, *[""] * (len(_HEADER) - 2)] for name in names[1:]]
-    return aligned(cells, left=3)
+    return aligned(cells, left=3, usual=_WIDTH)
 
 
 def _said(row: Substitute, rank: int) -> list[str]:
@@ -110,7 +111,7 @@ def _grouped(pairs: Sequence[tuple[str, str]]) -> list[str]:
 
 
 def _wrapped(text: str) -> str:
-    return textwrap.fill(text, _WIDTH, subsequent_indent="   ", break_on_hyphens=False)
+    return paragraph(text, then="   ", usual=_WIDTH)
 
 
 def _span(low_k: float, high_k: float) -> str:
