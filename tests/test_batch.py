@@ -203,8 +203,8 @@ def test_sensors_that_cannot_be_located_are_named_and_not_counted() -> None:
 
 
 @pytest.mark.parametrize("name", ["coverage", "confidence"])
-@pytest.mark.parametrize("value", [0.0, 1.0, 95.0, float("nan")])
-def test_a_coverage_that_is_none_is_refused(name: str, value: float) -> None:
+@pytest.mark.parametrize("value", [0.0, 1.0, 95.0, float("nan"), "0.95", None, np.array([0.9])])
+def test_a_coverage_that_is_none_is_refused(name: str, value: Any) -> None:
     _, frame = batch(5, np.random.default_rng(SEED), 0.02)
     with pytest.raises(InputError, match=f"{name} must lie between 0 and 1"):
         batch_tolerance(frame, CURVE, u_t_k=0.02, **{name: value})

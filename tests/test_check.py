@@ -797,6 +797,44 @@ def test_a_family_must_state_a_tolerance_that_can_judge() -> None:
     assert check(points(), CURVE, r25_pct=1.0, b_pct=1.0).verdict == "accept"
 
 
+class AtZero(tf.Family):
+    """A family whose resistance is limited at 0 °C, which is invented."""
+
+    @property
+    def tolerance(self) -> Tolerance | None:
+        return Tolerance.of(r_pct=1, r_at_c=0.0, b_pct=1)
+
+
+def test_a_family_keeps_the_tolerance_that_it_states() -> None:
+    family = AtZero(FAMILY.curve)
+    told = check(points(), family)
+    assert str(told.tolerance) == "R(0 °C) ± 1 %, B ± 1 %"
+    half = check(points(), family, b_pct=0.5)
+    assert str(half.tolerance) == "R(0 °C) ± 1 %, B ± 0.5 %"
+    limits = tf.acceptance_limits(family, [0.0], u_t_k=0.01, b_pct=5)
+    assert limits.high_ohm[0] == pytest.approx(1.01 * limits.nominal_ohm[0])
+    other = check(points(), family, r25_pct=2)
+    assert str(other.tolerance) == "R(25 °C) ± 2 %, B ± 1 %"
+
+
+def test_acceptance_limits_tell_temperatures_in_kelvin() -> None:
+    with pytest.raises(InputError, match=r"293.15 °C lies outside .*293.15 K are 20 °C"):
+        tf.acceptance_limits(FAMILY, [293.15], u_t_k=0.1)
+    with pytest.raises(InputError, match=r"200 °C lies outside the valid range .* 100 °C$"):
+        tf.acceptance_limits(FAMILY, 200.0, u_t_k=0.1)
+
+
+def test_uncertainties_of_a_frame_have_its_index() -> None:
+    frame = fleet(3).drop(columns=["u_t_k", "u_r_ohm"])
+    u_t_k = pd.Series(np.linspace(0.01, 0.1, len(frame)), index=frame.index)
+    assert check(frame, FAMILY, u_t_k=u_t_k)["verdict"].tolist() == (
+        check(frame, FAMILY, u_t_k=u_t_k.to_numpy())["verdict"].tolist()
+    )
+    for name in ("u_t_k", "u_r_pct"):
+        with pytest.raises(InputError, match=f"the frame and {name} have different indexes"):
+            check(frame, FAMILY, **{name: u_t_k.iloc[::-1]})  # type: ignore[call-overload]
+
+
 def test_platinum_needs_a_tolerance_in_kelvin() -> None:
     pt100 = tf.Curve.callendar_van_dusen(r0_ohm=100.0)
     p = tf.Points([0.0, 50.0], pt100.resistance([0.0, 50.0]), u_t_k=0.02)

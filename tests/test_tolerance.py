@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import pandas as pd
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
@@ -13,6 +15,7 @@ import thermofit as tf
 from thermofit.errors import ExtrapolationError, InputError
 from thermofit.tolerance import (
     Region,
+    ResistanceLimits,
     Strip,
     as_r_and_b,
     as_resistance_table,
@@ -427,6 +430,25 @@ def test_what_a_restatement_loses_is_said() -> None:
         ({"r25_pct": np.array([1.0, -2.0])}, "element 2 of r25_pct is negative"),
         ({"r25_pct": np.array([1.0, np.nan])}, "element 2 of r25_pct is not a finite"),
         ({"r25_pct": np.array([1.0, 2.0]), "b_k": 3}, "arrays of tolerances"),
+        ({"r25_pct": np.array(["1", "2"])}, "r25_pct must be numbers"),
+        ({"r25_pct": np.array([True, False])}, "r25_pct must be numbers"),
+        ({"r25_pct": np.array([1j, 2.0])}, "r25_pct must be numbers"),
+        ({"r25_pct": pd.Series(["1", "2"])}, "r25_pct must be numbers"),
+        ({"r25_pct": (-np.ones(2), "2")}, "r25_pct must be numbers, not '2'"),
+        ({"r25_pct": (-np.ones(2), np.ones(3))}, r"r25_pct has limits of shapes \(2,\) and \(3,\)"),
+        ({"r_pct": 1, "r_at_c": "0"}, "r_at_c is a temperature in °C, not '0'"),
+        ({"r_pct": 1, "r_at_c": [0.0, 1.0]}, "r_at_c is a temperature in °C"),
+        ({"r_pct": 1, "r_at_c": float("nan")}, "r_at_c is a temperature in °C, not nan"),
+        ({"r_pct": np.ones(2), "r_at_c": "0"}, "r_at_c is a temperature in °C, not '0'"),
+        ({"r_pct": np.ones(2), "r_at_c": np.zeros(2)}, "r_at_c is a temperature in °C"),
+        ({"b_k": 30, "b_pair_c": 85.0}, "b_pair_c is a pair of temperatures, not 85.0"),
+        ({"b_k": 30, "b_pair_c": ("25", "85")}, "b_pair_c is a temperature in °C, not '25'"),
+        ({"dt_k": 0.2, "dt_range_c": 70}, "dt_range_c is a pair of temperatures, not 70"),
+        ({"dt_k": 0.2, "dt_range_c": (0, float("nan"))}, "dt_range_c is a temperature .* not nan"),
+        ({"table": [(0, "1"), (50, 2)]}, "list of rows of numbers"),
+        ({"table": np.ones(3)}, "list of rows of numbers"),
+        ({"tolerance": "1%"}, "must be a Tolerance, not '1%'; Tolerance.of makes one"),
+        ({"tolerance": {"r25_pct": 1}}, "must be a Tolerance, not {'r25_pct': 1}"),
         ({"r25_pct": 1, "platinum_class": "B"}, "once"),
         ({"platinum_class": "B"}, "goes with platinum"),
         ({"r25_pct": "1%"}, "is a number"),
@@ -437,6 +459,11 @@ def test_what_a_restatement_loses_is_said() -> None:
         ({"table": 5}, "list of rows"),
         ({"r25_pct": 1, "distribution": "even"}, "distribution must be one of"),
         ({"r25_pct": 1, "distribution": "uniform", "coverage": 95}, "coverage"),
+        ({"r25_pct": 1, "distribution": "uniform", "coverage": "95"}, "coverage must be a number"),
+        ({"r25_pct": 1, "distribution": "normal", "k": "2"}, "k must be a number, not '2'"),
+        ({"r25_pct": 1, "distribution": "normal", "k": True}, "k must be a number, not True"),
+        ({"r25_pct": 1, "distribution": "uniform", "seed": "x"}, "seed must be a whole number"),
+        ({"r25_pct": 1, "distribution": "uniform", "seed": -1}, "seed must be a whole number"),
         ({"dt_k": 1, "dt_range_c": (0, 70), "distribution": "normal"}, "separate|spread evenly"),
     ],
 )  # fmt: skip
@@ -466,6 +493,55 @@ def test_a_tolerance_is_not_stated_outside_the_table(stated: dict[str, Any]) -> 
     table = tf.family("ntc-10k-3434").curve
     with pytest.raises(ExtrapolationError, match="stated at 150 °C, outside the valid range"):
         tf.tolerance_band(table, 50.0, **stated)
+
+
+def test_temperatures_in_kelvin_are_told_and_missing_ones_found() -> None:
+    with pytest.raises(ExtrapolationError, match=r"298.15 °C is outside .*298.15 K are 25 °C"):
+        tf.tolerance_band(BETA, [273.15, 298.15, 500.0][1:], r25_pct=1)
+    with pytest.raises(ExtrapolationError, match=r"stated at 273.15 °C.*273.15 K are 0 °C"):
+        tf.tolerance_band(BETA, 25.0, r_pct=1, r_at_c=273.15)
+    with pytest.raises(ExtrapolationError, match=r"does not go beyond it$"):
+        tf.tolerance_band(BETA, 200.0, r25_pct=1)
+    missing = np.ma.masked_array([[0.0, 1.0], [2.0, 3.0]], [[False, False], [True, False]])
+    with pytest.raises(ExtrapolationError, match=r"nan \(element 3, a missing temperature\)"):
+        tf.tolerance_band(BETA, missing, r25_pct=1)
+
+
+def test_a_table_of_tolerances_may_be_an_array_or_a_frame() -> None:
+    rows = [(0.0, 2.0), (25.0, 1.0), (100.0, 3.0)]
+    same = tf.tolerance_band(BETA, [10.0, 60.0], table=rows)
+    for table in (np.array(rows), pd.DataFrame(rows), [list(row) for row in rows]):
+        assert tf.Tolerance.of(table=table) == tf.Tolerance.of(table=rows)
+        assert tf.tolerance_band(BETA, [10.0, 60.0], table=table).dr_pct.tolist() == (
+            same.dr_pct.tolist()
+        )
+        many = tf.tolerance_band([BETA] * 3, [10.0, 60.0], table=table)
+        assert many.dr_pct[2].tolist() == same.dr_pct.tolist()
+
+
+def test_a_name_that_is_no_tolerance_is_told_with_those_that_are() -> None:
+    for many in (BETA, [BETA], [BETA] * 9):
+        with pytest.raises(TypeError, match=r"tolerance_band\(\) .*'r25'; a tolerance .* r25_pct"):
+            tf.tolerance_band(many, 25.0, r25=1)  # type: ignore[call-arg]
+
+
+@pytest.mark.parametrize("limits", ["1%", 5, [1], [tf.Tolerance.of(r25_pct=1)], None])
+def test_a_tolerance_is_made_of_limits(limits: Any) -> None:
+    with pytest.raises(InputError, match=r"Tolerance\.of"):
+        tf.Tolerance(limits)
+
+
+def test_limits_in_a_list_are_kept_as_a_tuple() -> None:
+    both = tf.Tolerance.of(r25_pct=1, b_pct=2)
+    as_list = tf.Tolerance(list(both.limits))  # type: ignore[arg-type]
+    assert as_list == both
+    assert hash(as_list) == hash(both)
+
+
+@pytest.mark.parametrize("low", ["-1", None, True, np.ones(2)])
+def test_ends_of_limits_are_numbers(low: Any) -> None:
+    with pytest.raises(InputError, match="must be a finite number"):
+        ResistanceLimits(low, 1.0)
 
 
 def test_limits_that_leave_the_region_open_are_refused() -> None:
@@ -513,6 +589,71 @@ def test_stating_one_half_leaves_the_other_to_the_family() -> None:
     assert as_array.dr_pct == pytest.approx(both.dr_pct)
 
 
+@dataclass(frozen=True)
+class Lot:
+    """What a workshop may make for itself: a curve and a tolerance, invented."""
+
+    curve: tf.Curve
+    tolerance: tf.Tolerance | None
+
+
+AT_ZERO = Lot(BETA, tf.Tolerance.of(r_pct=(-1, 2), r_at_c=0.0, b_pct=1))
+
+
+def test_the_half_of_a_family_stays_at_its_temperature() -> None:
+    at = [0.0, 25.0, 60.0]
+    own = tf.tolerance_band(AT_ZERO, at, b_pct=0.5)
+    same = tf.tolerance_band(BETA, at, r_pct=(-1, 2), r_at_c=0.0, b_pct=0.5)
+    assert own.dr_pct == pytest.approx(same.dr_pct)
+    assert own.dr_pct[0] == pytest.approx(2.0)
+    assert own.meaning == "R(0 °C) -1 to +2 %, B ± 0.5 %; worst case"
+    by_array = tf.tolerance_band(AT_ZERO, at, b_pct=np.full(3, 0.5))
+    assert by_array.dr_low_pct == pytest.approx(same.dr_low_pct)
+    # R25 takes the place of R at 0 °C, and B stays.
+    at_25 = tf.tolerance_band(AT_ZERO, at, r25_pct=1)
+    assert at_25.meaning == "R(25 °C) ± 1 %, B ± 1 %; worst case"
+
+
+@given(st.floats(-40.0, 125.0), percents, small, temperatures)
+def test_at_its_own_temperature_a_resistance_is_limited_as_the_family_says(
+    at_c: float, r_pct: float, b_pct: float, t_c: float
+) -> None:
+    lot = Lot(BETA, tf.Tolerance.of(r_pct=r_pct, r_at_c=at_c, b_pct=1))
+    band = tf.tolerance_band(lot, [at_c, t_c], b_pct=b_pct)
+    assert band.dr_pct[0] == pytest.approx(r_pct, rel=1e-9)
+    away = abs(1.0 / (t_c + 273.15) - 1.0 / (at_c + 273.15))
+    by_hand = (1.0 + r_pct / 100.0) * np.exp(b_pct / 100.0 * 3977.0 * away)
+    assert band.r_high_ohm[1] / band.r_nominal_ohm[1] == pytest.approx(by_hand, rel=1e-9)
+
+
+@pytest.mark.parametrize("own", [{"b_k": 40.0}, {"ratio_pct": 5.0, "ratio_pair_c": (25.0, 85.0)}])
+def test_the_half_of_b_stays_in_whatever_form_it_is_stated(own: dict[str, Any]) -> None:
+    lot = Lot(BETA, tf.Tolerance.of(r25_pct=3, **own))
+    same = tf.tolerance_band(BETA, [0.0, 60.0], r25_pct=1, **own)
+    alone = tf.tolerance_band(lot, [0.0, 60.0], r25_pct=1)
+    assert alone.dr_pct == pytest.approx(same.dr_pct)
+    assert alone.meaning == same.meaning
+    by_array = tf.tolerance_band(lot, [0.0, 60.0], r25_pct=np.ones(2))
+    assert by_array.dr_pct == pytest.approx(same.dr_pct)
+
+
+def test_two_limits_of_the_resistance_both_stay() -> None:
+    own = tf.Tolerance((ResistanceLimits(-1, 1, 0.0), ResistanceLimits(-1, 1, 80.0)))
+    band = tf.tolerance_band(Lot(BETA, own), [0.0, 80.0], b_pct=5)
+    assert band.dr_pct == pytest.approx([1.0, 1.0])
+    with pytest.raises(InputError, match=r"R\(0 °C\).*R\(80 °C\).*no array"):
+        tf.tolerance_band(Lot(BETA, own), [0.0, 80.0], b_pct=np.full(2, 5.0))
+
+
+@pytest.mark.parametrize("stated", [{"r25_pct": 1}, {"b_pct": 1}, {"b_pct": np.ones(1)}])
+def test_a_tolerance_of_both_together_has_no_half_to_stay(stated: dict[str, Any]) -> None:
+    lot = Lot(BETA, tf.Tolerance.of(dt_k=0.2, dt_range_c=(0, 70)))
+    with pytest.raises(InputError, match=r"± 0.2 K from 0 to 70 °C, .* R and B together"):
+        tf.tolerance_band(lot, 30.0, **stated)
+    both = tf.tolerance_band(lot, 30.0, r25_pct=1, b_pct=1)
+    assert both.meaning == "R(25 °C) ± 1 %, B ± 1 %; worst case"
+
+
 def test_asymmetric_limits_may_be_arrays_and_go_with_curves() -> None:
     low, high = np.array([-1.0, -2.0]), np.array([3.0, 4.0])
     along = tf.tolerance_band(BETA, [25.0, 25.0], r25_pct=(low, high))
@@ -520,6 +661,32 @@ def test_asymmetric_limits_may_be_arrays_and_go_with_curves() -> None:
     assert along.dr_pct == pytest.approx(high)
     curves = tf.tolerance_band([BETA, PUBLISHED], 25.0, r25_pct=(low, high))
     assert curves.dr_pct == pytest.approx(high)
+    as_list = tf.tolerance_band(BETA, [25.0, 25.0], r25_pct=[low, high])
+    assert as_list.dr_pct == pytest.approx(high)
+
+
+def test_columns_of_a_frame_are_temperatures_and_tolerances() -> None:
+    frame = pd.DataFrame({"t_c": [0.0, 60.0], "pct": [1.0, 2.0]}, index=["inlet", "roof"])
+    band = tf.tolerance_band(BETA, frame["t_c"], r25_pct=frame["pct"], b_pct=(-frame["pct"], 0))
+    same = tf.tolerance_band(BETA, [0.0, 60.0], r25_pct=np.array([1.0, 2.0]),
+                             b_pct=(np.array([-1.0, -2.0]), 0.0))  # fmt: skip
+    assert band.to_frame().loc["roof", "dr_pct"] == pytest.approx(same.dr_pct[1])
+    assert tf.tolerance_band(BETA, [0.0, 60.0], r25_pct=frame["pct"]).dr_pct.shape == (2,)
+    of_curves = tf.tolerance_band([BETA, PUBLISHED], frame["t_c"], r25_pct=pd.Series([1.0, 2.0]))
+    assert of_curves.dr_pct[:, 0] == pytest.approx([1.0, 2.0])
+    with pytest.raises(InputError, match="t_c and r25_pct have different indexes; align"):
+        tf.tolerance_band(BETA, frame["t_c"], r25_pct=frame["pct"].iloc[::-1])
+
+
+@pytest.mark.parametrize(
+    "limit", [[np.ones(2), np.ones(2)], (np.ones(2), 1.0), ("a", 1.0), (-1.0, None), True, "1",
+              np.ones(2), np.ones(1), (-1.0, np.ones(1)), pd.Series([1.0]), 1j, (-1.0, "2")]
+)  # fmt: skip
+@pytest.mark.parametrize("name", ["r25_pct", "b_pct", "b_k", "ratio_pct", "dt_k"])
+def test_a_limit_is_one_number_or_two(name: str, limit: Any) -> None:
+    more: dict[str, Any] = {"dt_range_c": (0.0, 70.0)} if name == "dt_k" else {}
+    with pytest.raises(InputError, match=f"{name} is a number, or a pair"):
+        tf.Tolerance.of(**{name: limit}, **more)
 
 
 def test_b_in_kelvin_is_b_in_percent_for_platinum_too() -> None:

@@ -526,15 +526,102 @@ def without_r25(t_range_c: tuple[float, float] = (40.0, 90.0)) -> tf.Curve:
     )
 
 
-def test_a_curve_without_r25_is_refused_wherever_it_is_limited() -> None:
-    curves = [without_r25()] * 9
-    tolerance = tf.Tolerance.of(r_pct=1, r_at_c=60.0, b_pct=1)
-    with pytest.raises(ExtrapolationError, match="no value at 25 °C"):
-        tf.tolerance_band(curves[0], 60.0, tolerance=tolerance)
-    with pytest.raises(
-        ExtrapolationError, match=r"item 1 of 9 \(bent\): the nominal curve has no value at 25 °C"
-    ):
-        tf.tolerance_band(curves, 60.0, tolerance=tolerance)
+@pytest.mark.parametrize("count", [1, 9])
+@pytest.mark.parametrize(
+    "stated",
+    [{"r_pct": 1, "r_at_c": 60.0}, {"r_pct": 1, "r_at_c": 60.0, "b_pct": 2},
+     {"r_pct": 1, "r_at_c": 60.0, "b_k": 40.0, "b_pair_c": (50.0, 85.0)}],
+)  # fmt: skip
+def test_a_curve_without_r25_has_bands_about_another_temperature(
+    count: int, stated: dict[str, Any]
+) -> None:
+    """ln R(T) = ln R(60 °C) + x + (1 + β)·ln(R(T)/R(60 °C)): 25 °C plays no part."""
+    t_c = np.array([50.0, 60.0, 80.0])
+    curve = without_r25()
+    tolerance = tf.Tolerance.of(**stated)
+    for how in (stated, {"tolerance": tolerance}):
+        band = tf.tolerance_band([curve] * count, t_c, **how)
+        alone = tf.tolerance_band(curve, t_c, **how)
+        assert band.dr_pct == pytest.approx(np.tile(alone.dr_pct, (count, 1)), rel=1e-10)
+        ln_r = np.log(np.asarray(curve.resistance(t_c)))
+        beta_high = 0.0
+        if "b_pct" in stated:
+            beta_high = 0.02
+        elif "b_k" in stated:
+            beta_high = 40.0 / abs(curve.b_value(50.0, 85.0))
+        by_hand = np.log(1.01) + beta_high * np.abs(ln_r - ln_r[1])
+        assert np.log(alone.r_high_ohm) - ln_r == pytest.approx(by_hand, rel=1e-9)
+    arrays = tf.tolerance_band(curve, t_c, r_pct=np.ones(3), r_at_c=60.0)
+    assert arrays.dr_pct == pytest.approx([1.0] * 3)
+
+
+@pytest.mark.parametrize(
+    ("curve", "stated"),
+    [(without_r25(), {"r_pct": 1, "r_at_c": 60.0, "b_pct": 2}),
+     (beta(0, t_range_c=(40.0, 90.0)), {"b_pct": 2}),
+     (beta(0, t_range_c=(40.0, 90.0)), {"b_pct": np.full((9, 2), 2.0)})],
+)  # fmt: skip
+@pytest.mark.usefixtures("at_once_only")
+def test_curves_that_are_not_valid_at_25_degrees_are_done_together(
+    curve: tf.Curve, stated: dict[str, Any]
+) -> None:
+    band = tf.tolerance_band([curve] * 9, [50.0, 80.0], **stated)
+    b_pct = stated["b_pct"][0] if np.ndim(stated["b_pct"]) else 2
+    alone = tf.tolerance_band(curve, [50.0, 80.0], **stated | {"b_pct": b_pct})
+    assert band.dr_pct == pytest.approx(np.tile(alone.dr_pct, (9, 1)), rel=1e-10)
+
+
+@pytest.mark.parametrize(
+    ("stated", "way"),
+    [({"b_pct": 1}, "r_pct with r_at_c"), ({"b_pct": np.ones(9)}, "r_pct with r_at_c"),
+     ({"dt_k": 0.2, "dt_range_c": (50.0, 80.0)}, "R at one temperature"),
+     ({"table": [(50.0, 1.0), (80.0, 2.0)]}, "R at one temperature")],
+)  # fmt: skip
+def test_a_curve_without_r25_says_where_it_is_needed(stated: dict[str, Any], way: str) -> None:
+    one: dict[str, Any] = {
+        name: 1.0 if isinstance(value, np.ndarray) else value for name, value in stated.items()
+    }
+    message = f"the nominal curve has no value at 25 °C.*{way}"
+    with pytest.raises(ExtrapolationError, match=message):
+        tf.tolerance_band(without_r25(), 60.0, **one)
+    with pytest.raises(ExtrapolationError, match=rf"item 1 of 9 \(bent\): {message}"):
+        tf.tolerance_band([without_r25()] * 9, 60.0, **stated)
+
+
+def test_limits_of_b_alone_are_the_same_as_numbers_and_as_arrays() -> None:
+    """R25 counts as exact, also where 25 °C is outside the valid range."""
+    curves = [beta(n, t_range_c=(40.0, 90.0)) for n in range(9)]
+    alone = tf.tolerance_band(curves[0], [50.0, 80.0], b_pct=1.0)
+    by_array = tf.tolerance_band(curves[0], [50.0, 80.0], b_pct=np.ones(2))
+    assert by_array.dr_pct == pytest.approx(alone.dr_pct)
+    for many_pct in (np.ones(9), np.ones((9, 2))):
+        band = tf.tolerance_band(curves, [50.0, 80.0], b_pct=many_pct)
+        assert band.dr_pct[0] == pytest.approx(alone.dr_pct)
+
+
+def test_the_half_of_each_stays_at_its_temperature() -> None:
+    lots = [
+        Lot(beta(n), tf.Tolerance.of(r_pct=1 + n, r_at_c=10.0 * (n % 3), b_pct=1))
+        if n % 4 else family(beta(n), n)
+        for n in range(12)
+    ]  # fmt: skip
+    assert_each_as_alone(tf.tolerance_band(lots, STEPS, b_pct=0.5), lots, STEPS, b_pct=0.5)
+    rows: dict[str, Any] = {"b_pct": np.linspace(0.1, 2.0, 12)}
+    assert_each_as_alone(tf.tolerance_band(lots, STEPS, **rows), lots, STEPS, rows=rows)
+    rows = {"b_pct": np.linspace(0.1, 2.0, 12)[:, np.newaxis] * np.ones(166)}
+    band = tf.tolerance_band(lots, STEPS, **rows)
+    assert_each_as_alone(band, lots, STEPS, rows=rows)
+    assert band.dr_pct[2, 60] == pytest.approx(3.0)
+
+
+def test_the_half_of_each_stays_in_its_form() -> None:
+    lots = [
+        Lot(beta(n), tf.Tolerance.of(r25_pct=1, b_k=10.0 + n)) if n % 2 else family(beta(n), n)
+        for n in range(12)
+    ]
+    assert_each_as_alone(tf.tolerance_band(lots, STEPS, r25_pct=2), lots, STEPS, r25_pct=2)
+    rows: dict[str, Any] = {"r25_pct": np.linspace(0.1, 2.0, 12)}
+    assert_each_as_alone(tf.tolerance_band(lots, STEPS, **rows), lots, STEPS, rows=rows)
 
 
 @pytest.mark.parametrize("bent_at", [0, 2, 5])

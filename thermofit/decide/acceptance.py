@@ -21,6 +21,7 @@ from thermofit.family import Family
 from thermofit.notebook import ShownInNotebooks
 from thermofit.texttable import aligned
 from thermofit.tolerance import Tolerance
+from thermofit.tolerance.deviation import in_kelvin
 from thermofit.tolerance.spec import Pair
 from thermofit.units import format_ohm
 
@@ -192,9 +193,10 @@ def acceptance_limits(
         raise InputError("t_c must be finite: a bench table has no row for a missing temperature")
     outside = ~requirement.in_range(t)
     if outside.any():
+        first = float(t[outside].flat[0])
         raise ExtrapolationError(
-            f"{t[outside].flat[0]:g} °C lies outside the valid range of {requirement.name}, "
-            f"{requirement.range_text}"
+            f"{first:g} °C lies outside the valid range of {requirement.name}, "
+            f"{requirement.range_text}{in_kelvin(requirement.curve, first)}"
         )
     ln_r, a, alpha = requirement.nominal(t)
     u_ln_t = np.abs(alpha) * finite_uncertainty(u_t_k, "u_t_k", t.shape)

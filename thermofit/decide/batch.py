@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from numbers import Real
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -209,7 +210,7 @@ def batch_tolerance(
     (3.0, 0.5)
     """
     for name, value in (("coverage", coverage), ("confidence", confidence)):
-        if not 0.0 < value < 1.0:
+        if not (isinstance(value, Real) and 0.0 < value < 1.0):
             raise InputError(f"{name} must lie between 0 and 1, such as 0.95, not {value!r}")
     family = curve_or_family
     if not isinstance(family, Curve | Family):

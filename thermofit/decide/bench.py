@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
+from thermofit.arrays import refuse_misaligned
 from thermofit.decide.uncertainty import finite_uncertainty, meter_of
 from thermofit.errors import InputError
 from thermofit.points import Points
@@ -134,6 +135,8 @@ def _from_frame(frame: pd.DataFrame, u_t_k: Any, u_r_pct: Any) -> Bench:
         raise InputError(
             f"row {int(np.argmax(codes < 0)) + 1} of the frame does not name its sensor"
         )
+    for given, name in ((u_t_k, "u_t_k"), (u_r_pct, "u_r_pct")):
+        refuse_misaligned(frame, given, f"the frame and {name}")
     problems: dict[int, list[str]] = {}
     numbers: dict[str, Array | None] = {"u_t_k": None, "u_r_ohm": None}
     for name in ("t_c", "r_ohm", "u_t_k", "u_r_ohm"):

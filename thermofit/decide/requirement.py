@@ -12,6 +12,7 @@ from thermofit.errors import InputError
 from thermofit.family import Family
 from thermofit.tolerance import Region, Tolerance
 from thermofit.tolerance.deviation import log_ratio, quiet_ln_r
+from thermofit.tolerance.halves import completed, own_half
 from thermofit.tolerance.spec import Pair
 from thermofit.units import ZERO_C_K
 
@@ -135,9 +136,7 @@ def requirement_of(
             "a tolerance and r25_pct or b_pct beside it contradict each other; give one"
         )
     if tolerance is None:
-        if isinstance(family, Family):
-            r25_pct = family.r25_tol_pct if r25_pct is None else r25_pct
-            b_pct = family.b_tol_pct if b_pct is None else b_pct
+        own = family.tolerance if isinstance(family, Family) else None
         if _rises(curve):
             raise InputError(
                 f"{name} is no NTC, its resistance rises: such parts have classes in kelvin, not "
@@ -145,12 +144,18 @@ def requirement_of(
                 "to judge readings, state the tolerance of the part in kelvin over a range of "
                 "temperature (dt_k and dt_range_c of Tolerance.of)"
             )
-        if r25_pct is None and b_pct is None:
+        stated = {
+            form: pct for form, pct in (("r25_pct", r25_pct), ("b_pct", b_pct)) if pct is not None
+        }
+        if stated:
+            tolerance = completed(stated, own_half(own, stated))
+        elif own is not None:
+            tolerance = own
+        else:
             raise InputError(
                 f"{name} states no tolerance, so that nothing can be judged; state it, as "
                 "± % of R25 (r25_pct) and of B (b_pct), say"
             )
-        tolerance = Tolerance.of(r25_pct=r25_pct, b_pct=b_pct)
     region = tolerance.region(curve)
     # A strip with a weight of γ limits a resistance; the others only B.
     if not any(strip.p for limits in tolerance.limits for strip in limits.strips(curve)):

@@ -195,10 +195,14 @@ class Verdict(ShownInNotebooks):
             )
             told = []
             for name, value, u in places:
+                if value == u == 0.0:  # of a tolerance that is a line
+                    told.append(f"{name} as nominal")
+                    continue
                 shown, u_shown = format_pair(float(value), 100.0 * float(u))
                 sign = "" if shown.startswith("-") else "+"
                 told.append(f"{name} off by {sign}{shown} %, standard uncertainty {u_shown} %")
-            told.append(f"correlation {self.correlation:+z.2f}")
+            if np.isfinite(self.correlation):
+                told.append(f"correlation {self.correlation:+z.2f}")
             lines.append(f"  {with_minus('; '.join(told))}")
         if np.isfinite(self.probability):
             lines.append(f"  probability of conformity {format_probability(self.probability)}")

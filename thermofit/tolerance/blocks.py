@@ -14,7 +14,7 @@ from thermofit.tolerance.bent import Polynomials
 from thermofit.tolerance.groups import Group, groups_of
 from thermofit.tolerance.statistical import Spread
 from thermofit.tolerance.straight import Lines
-from thermofit.tolerance.usual import T25_C, UsualLimits
+from thermofit.tolerance.usual import UsualLimits
 from thermofit.units import ZERO_C_K
 
 __all__ = ["fill"]
@@ -82,13 +82,10 @@ def fill(
 
 
 def _within_reach(group: Group, t_c: Array, limits: UsualLimits) -> Group:
-    """Those whose branch has all temperatures, that of the reference, and 25 °C.
-
-    25 °C, since a tolerance may refuse a curve that has no R25, wherever it is stated.
-    """
+    """Those whose branch has all temperatures, and that of the reference."""
     t_ref_c = limits.t_ref_c[group.rows]
-    coldest = np.minimum(t_ref_c, min(float(t_c.min()), T25_C))
-    hottest = np.maximum(t_ref_c, max(float(t_c.max()), T25_C))
+    coldest = np.minimum(t_ref_c, float(t_c.min()))
+    hottest = np.maximum(t_ref_c, float(t_c.max()))
     low, high = group.stack.reach[2:, :, 0]
     return group.take((1.0 / (hottest + ZERO_C_K) >= low) & (1.0 / (coldest + ZERO_C_K) <= high))
 

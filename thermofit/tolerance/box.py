@@ -14,11 +14,13 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from thermofit.arrays import as_float_array
 from thermofit.curve import Curve
 from thermofit.errors import InputError
 from thermofit.interval import coverage_factor
-from thermofit.tolerance.limits import ResistanceLimits, percent_to_log
-from thermofit.tolerance.spec import Tolerance
+from thermofit.tolerance.deviation import refuse_reference
+from thermofit.tolerance.limits import Limits, ResistanceLimits, percent_to_log
+from thermofit.tolerance.spec import Tolerance, temperature_of
 
 __all__ = ["Box", "box_of", "stated_box"]
 
@@ -87,9 +89,17 @@ class Box:
 
 
 def box_of(tolerance: Tolerance, curve: Curve) -> Box | None:
-    """Give a tolerance as a box; None where it is of another kind."""
-    of_resistance = [entry for entry in tolerance.limits if isinstance(entry, ResistanceLimits)]
-    others = [entry for entry in tolerance.limits if not isinstance(entry, ResistanceLimits)]
+    """Give a tolerance as a box; None where it is of another kind.
+
+    The deviation is reckoned from the temperature at which the resistance is limited, so that
+    the curve needs no value at 25 °C.
+    """
+    return _box(tolerance.limits, curve)
+
+
+def _box(limits: tuple[Limits, ...], curve: Curve) -> Box | None:
+    of_resistance = [entry for entry in limits if isinstance(entry, ResistanceLimits)]
+    others = [entry for entry in limits if not isinstance(entry, ResistanceLimits)]
     if len(of_resistance) > 1 or len(others) > 1:
         return None
     strips = [strip for entry in others for strip in entry.strips(curve)]
@@ -98,26 +108,32 @@ def box_of(tolerance: Tolerance, curve: Curve) -> Box | None:
     x_low = x_high = beta_low = beta_high = np.zeros(())
     t_ref_c = 25.0
     if of_resistance:
-        (strip,) = of_resistance[0].strips(curve)
-        x_low, x_high = np.asarray(strip.low), np.asarray(strip.high)
         t_ref_c = of_resistance[0].t_c
+        refuse_reference(curve, t_ref_c)
+        x_low, x_high = map(percent_to_log, (of_resistance[0].low_pct, of_resistance[0].high_pct))
     if strips:
         beta_low, beta_high = np.asarray(strips[0].low), np.asarray(strips[0].high)
     return Box(t_ref_c, x_low, x_high, beta_low, beta_high)
 
 
-def stated_box(stated: dict[str, Any]) -> Box | None:
+def stated_box(stated: dict[str, Any], half: tuple[Limits, ...], curve: Curve) -> Box | None:
     """Give stated tolerances as a box if some are arrays; None if none is.
 
     Parameters
     ----------
     stated : dict
         Arguments of `Tolerance.of`.
+    half : tuple of Limits
+        Limits of the other half that stay beside them.
+    curve : Curve
+        Nominal curve.
 
     Raises
     ------
     InputError
         An array for a form that takes one number, or with impossible elements.
+    ExtrapolationError
+        The resistance is limited outside the valid range.
     """
     ends = [
         end
@@ -133,18 +149,39 @@ def stated_box(stated: dict[str, Any]) -> Box | None:
         )
     if ("r_pct" in stated) != ("r_at_c" in stated) or ("r_pct" in stated and "r25_pct" in stated):
         raise InputError("limit the resistance at one temperature: r25_pct, or r_pct with r_at_c")
+    own = _box(half, curve)
+    if own is None:
+        raise InputError(
+            f"the family limits {', '.join(map(str, half))}, beside which no array of tolerances "
+            "goes; state both halves, such as r25_pct and b_pct"
+        )
+    t_ref_c, x, beta = own.t_ref_c, (own.x_low, own.x_high), (own.beta_low, own.beta_high)
+    if "b_pct" in stated:
+        beta_pct = _array_limits(stated["b_pct"], "b_pct")
+        beta = beta_pct[0] / 100.0, beta_pct[1] / 100.0
     name = "r_pct" if "r_pct" in stated else "r25_pct"
-    x_low, x_high = _array_limits(stated.get(name, 0.0), name)
-    beta_low, beta_high = _array_limits(stated.get("b_pct", 0.0), "b_pct")
-    return Box(
-        float(stated.get("r_at_c", 25.0)),
-        percent_to_log(x_low), percent_to_log(x_high), beta_low / 100.0, beta_high / 100.0,
-    )  # fmt: skip
+    if name in stated:
+        t_ref_c = temperature_of(stated.get("r_at_c", 25.0), "r_at_c")
+        refuse_reference(curve, t_ref_c)
+        low, high = _array_limits(stated[name], name)
+        x = percent_to_log(low), percent_to_log(high)
+    return Box(t_ref_c, *x, *beta)
 
 
 def _array_limits(value: Any, name: str) -> tuple[Array, Array]:
-    low, high = value if isinstance(value, tuple) else (np.negative(value), value)
-    low, high = np.asarray(low, dtype=np.float64), np.asarray(high, dtype=np.float64)
+    if isinstance(value, tuple):
+        if len(value) != 2:
+            raise InputError(f"{name} is one number, or a pair (low, high), not {value!r}")
+        low, high = (as_float_array(end, name) for end in value)
+    else:
+        high = as_float_array(value, name)
+        low = -high
+    try:
+        np.broadcast_shapes(low.shape, high.shape)
+    except ValueError:
+        raise InputError(
+            f"{name} has limits of shapes {low.shape} and {high.shape}, which do not go together"
+        ) from None
     for wrong, what in (
         (~(np.isfinite(low) & np.isfinite(high)), "not a finite number"),
         ((low > 0.0) | (high < 0.0), "negative, or limits that leave the nominal part out"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from dataclasses import dataclass
+from numbers import Real
 
 import numpy as np
 
@@ -261,7 +262,8 @@ def percent_to_log(pct: float | np.typing.NDArray[np.float64]) -> np.typing.NDAr
 
 def _check(low: float, high: float, what: str, unit: str, full: float | None = 100.0) -> None:
     """Refuse limits that are none, or that leave the nominal part out."""
-    if not (np.isfinite(low) and np.isfinite(high)):
+    plain = all(isinstance(end, Real) and not isinstance(end, bool) for end in (low, high))
+    if not (plain and np.isfinite(low) and np.isfinite(high)):
         raise InputError(f"{what} must be a finite number, not {low!r} to {high!r} {unit}")
     if full is not None and (low <= -full or high >= full):
         raise InputError(f"{what} must be below 100 %, not {_span(low, high, ' %')}")

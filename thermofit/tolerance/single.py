@@ -10,8 +10,13 @@ import numpy.typing as npt
 from thermofit.curve import Curve
 from thermofit.errors import ExtrapolationError, InputError
 from thermofit.tolerance.box import Box, box_of, stated_box
-from thermofit.tolerance.deviation import quiet_ln_r, reading_error, refuse_reference
-from thermofit.tolerance.limits import BLimits, ResistanceLimits
+from thermofit.tolerance.deviation import (
+    in_kelvin,
+    quiet_ln_r,
+    reading_error,
+    reference_ln_r,
+)
+from thermofit.tolerance.halves import completed, own_half
 from thermofit.tolerance.platinum import platinum_limits_k
 from thermofit.tolerance.region import Region
 from thermofit.tolerance.result import Band
@@ -60,7 +65,7 @@ def band_of_one(
     source, name = _source(item, nominal, tolerance, stated)
     if isinstance(source, Box):
         _refuse_unfit(source, t_c)
-    lever = ln_r - quiet_ln_r(nominal, source.t_ref_c if isinstance(source, Box) else 25.0)
+    lever = ln_r - reference_ln_r(nominal, source.t_ref_c if isinstance(source, Box) else 25.0)
     low, high = deviation(source, lever, spread)
     meaning = f"{name}; {'worst case' if spread is None else spread}"
     return _band(nominal, t_c, ln_r, low, high, meaning)
@@ -74,13 +79,11 @@ def _source(
 ) -> tuple[Box | Region, str]:
     """Box or region in which parts conform, and its description."""
     if stated:
-        if not isinstance(item, Curve):
-            stated = _completed(stated, item)
-        box = stated_box(stated)
+        half = () if isinstance(item, Curve) else own_half(item.tolerance, stated)
+        box = stated_box(stated, half, nominal)
         if box is not None:
-            refuse_reference(nominal, box.t_ref_c)
             return box, "tolerances as stated"
-        tolerance = Tolerance.of(**stated)
+        tolerance = completed(stated, half)
     if tolerance is None and not isinstance(item, Curve):
         tolerance = item.tolerance
     if tolerance is None:
@@ -90,21 +93,6 @@ def _source(
         )
     box = box_of(tolerance, nominal)
     return (tolerance.region(nominal) if box is None else box), str(tolerance)
-
-
-def _completed(stated: dict[str, Any], item: HasTolerance) -> dict[str, Any]:
-    """Add what a family states of the other half: of B beside R25, or of R25 beside B."""
-    own = item.tolerance
-    of_resistance = {"r25_pct", "r_pct"} & set(stated)
-    of_b = {"b_pct", "b_k", "ratio_pct"} & set(stated)
-    if own is None or {"dt_k", "table"} & set(stated) or (of_resistance and of_b):
-        return stated
-    for limits in own.limits:
-        if isinstance(limits, BLimits) and not of_b:
-            stated = stated | {"b_pct": (limits.low_pct, limits.high_pct)}
-        if isinstance(limits, ResistanceLimits) and not of_resistance:
-            stated = stated | {"r25_pct": (limits.low_pct, limits.high_pct)}
-    return stated
 
 
 def _refuse_unfit(box: Box, t_c: Array) -> None:
@@ -160,8 +148,13 @@ def _band(nominal: Curve, t_c: Array, ln_r: Array, low: Array, high: Array, mean
 def _refuse_outside(nominal: Curve, t_c: Array) -> None:
     outside = ~nominal.in_range(t_c)
     if outside.any():
-        first = float(np.atleast_1d(t_c)[np.atleast_1d(outside)][0])
+        place = int(np.flatnonzero(outside)[0])
+        first = float(np.ravel(t_c)[place])
+        told = f"{first:g} °C"
+        if np.isnan(first):
+            told = f"nan (element {place + 1}, a missing temperature)"
         raise ExtrapolationError(
-            f"{first:g} °C is outside the valid range of the nominal curve, {nominal.t_min_c:g} to "
+            f"{told} is outside the valid range of the nominal curve, {nominal.t_min_c:g} to "
             f"{nominal.t_max_c:g} °C; a tolerance band does not go beyond it"
+            f"{in_kelvin(nominal, first)}"
         )

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, TypedDict
 
+import numpy as np
+
 from thermofit.curve import Curve
 from thermofit.errors import InputError
 from thermofit.tolerance.limits import (
@@ -19,7 +21,7 @@ from thermofit.tolerance.limits import (
 )
 from thermofit.tolerance.region import Region, Strip
 
-__all__ = ["Stated", "Tolerance"]
+__all__ = ["Stated", "Tolerance", "rows_of", "temperature_of"]
 
 Pair = tuple[float, float]
 
@@ -57,10 +59,18 @@ class Tolerance:
     limits: tuple[Limits, ...]
 
     def __post_init__(self) -> None:
-        if not self.limits:
+        entries = tuple(self.limits) if isinstance(self.limits, (tuple, list)) else (self.limits,)
+        for entry in entries:
+            if not isinstance(entry, Limits):
+                raise InputError(
+                    f"a tolerance consists of Limits, and {entry!r} is none; Tolerance.of makes "
+                    "one of percents, as of R25 (r25_pct) and of B (b_pct)"
+                )
+        if not entries:
             raise InputError(
                 "no tolerance is stated; give r25_pct= and b_pct=, or another of its forms"
             )
+        object.__setattr__(self, "limits", entries)
 
     @classmethod
     def of(
@@ -97,7 +107,7 @@ class Tolerance:
             (25, 125) if not given.
         dt_k, dt_range_c : float or pair, pair
             Of the reading in kelvin, over a range of temperature in °C.
-        table : sequence of (t_c, pct) or (t_c, low_pct, high_pct)
+        table : sequence of (t_c, pct) or (t_c, low_pct, high_pct), array or DataFrame
             Of the resistance by temperature, in percent.
 
         Returns
@@ -133,25 +143,26 @@ class Tolerance:
             raise InputError("r25_pct and r_pct at 25 °C contradict each other; give one")
         if sum(form is not None for form in (b_pct, b_k, ratio_pct)) > 1:
             raise InputError("b_pct, b_k and ratio_pct limit the same thing; give one")
-        for pair, name in (
-            (b_pair_c, "b_pair_c"), (ratio_pair_c, "ratio_pair_c"), (dt_range_c, "dt_range_c"),
-        ):  # fmt: skip
-            if pair is not None and len(tuple(pair)) != 2:
-                raise InputError(f"{name} is a pair of temperatures, not {pair!r}")
         limits: list[Limits] = []
         if r25_pct is not None:
             limits.append(ResistanceLimits(*_pair(r25_pct, "r25_pct")))
         if r_pct is not None and r_at_c is not None:
-            limits.append(ResistanceLimits(*_pair(r_pct, "r_pct"), t_c=float(r_at_c)))
+            limits.append(
+                ResistanceLimits(*_pair(r_pct, "r_pct"), t_c=temperature_of(r_at_c, "r_at_c"))
+            )
         if b_pct is not None:
             limits.append(BLimits(*_pair(b_pct, "b_pct")))
         if b_k is not None:
-            limits.append(BLimitsKelvin(*_pair(b_k, "b_k"), *(b_pair_c or (25.0, 85.0))))
+            pair_c = (25.0, 85.0) if b_pair_c is None else _temperatures(b_pair_c, "b_pair_c")
+            limits.append(BLimitsKelvin(*_pair(b_k, "b_k"), *pair_c))
         if ratio_pct is not None:
-            pair_c = ratio_pair_c or (25.0, 125.0)
+            pair_c = (25.0, 125.0)
+            if ratio_pair_c is not None:
+                pair_c = _temperatures(ratio_pair_c, "ratio_pair_c")
             limits.append(RatioLimits(*_pair(ratio_pct, "ratio_pct"), *pair_c))
         if dt_k is not None and dt_range_c is not None:
-            limits.append(TemperatureLimits(*_pair(dt_k, "dt_k"), *dt_range_c))
+            range_c = _temperatures(dt_range_c, "dt_range_c")
+            limits.append(TemperatureLimits(*_pair(dt_k, "dt_k"), *range_c))
         if table is not None:
             limits.append(_table(table))
         return cls(tuple(limits))
@@ -190,22 +201,60 @@ def _pair(value: float | Sequence[float], name: str) -> Pair:
     if isinstance(value, (tuple, list)):
         if len(value) != 2:
             raise InputError(f"{name} is one number, or a pair (low, high), not {value!r}")
-        return float(value[0]), float(value[1])
-    try:
-        number = float(value)  # type: ignore[arg-type]
-    except (TypeError, ValueError):
-        raise InputError(
-            f"{name} is a number, or a pair (low, high), not {value!r}; arrays go with "
-            "tolerance_band"
-        ) from None
+        low, high = (_number(end, name, value) for end in value)
+        return low, high
+    number = _number(value, name, value)
     if not number >= 0.0:
         raise InputError(f"{name} is ± and so not negative, not {value!r}")
     return -number, number
 
 
+def _number(end: Any, name: str, value: Any) -> float:
+    """Take one number of a limit."""
+    try:
+        return _plain(end)
+    except (TypeError, ValueError):
+        raise InputError(
+            f"{name} is a number, or a pair (low, high), not {value!r}; arrays go with r25_pct, "
+            "r_pct and b_pct of tolerance_band"
+        ) from None
+
+
+def _plain(value: Any) -> float:
+    """Take a number; a text, a truth value or an array is none."""
+    if isinstance(value, (str, bytes, bool, np.bool_)) or np.ndim(value):
+        raise TypeError
+    return float(value)
+
+
+def temperature_of(value: Any, name: str) -> float:
+    """Take the temperature in °C at which a limit holds, or say that it is none."""
+    try:
+        t_c = _plain(value)
+    except (TypeError, ValueError):
+        t_c = np.nan
+    if not np.isfinite(t_c):
+        raise InputError(f"{name} is a temperature in °C, not {value!r}")
+    return t_c
+
+
+def _temperatures(pair: Any, name: str) -> Pair:
+    try:
+        first, second = pair
+    except (TypeError, ValueError):
+        raise InputError(f"{name} is a pair of temperatures, not {pair!r}") from None
+    return temperature_of(first, name), temperature_of(second, name)
+
+
+def rows_of(table: Any) -> Any:
+    """Rows of a table of tolerances, which may be an array or a frame."""
+    values = table.to_numpy() if hasattr(table, "to_numpy") else table
+    return values.tolist() if isinstance(values, np.ndarray) else values
+
+
 def _table(table: Any) -> ResistanceTable:
     try:
-        rows = [tuple(map(float, row)) for row in table]
+        rows = [tuple(map(_plain, row)) for row in rows_of(table)]
     except (TypeError, ValueError):
         raise InputError(
             f"a table of tolerances is a list of rows of numbers, not {table!r}"

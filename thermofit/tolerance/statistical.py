@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from numbers import Integral, Real
 from typing import Literal, get_args
 
 import numpy as np
@@ -69,14 +70,24 @@ class Spread:
                 raise InputError(
                     f"{name} must be one of {', '.join(allowed)}, not {getattr(self, name)!r}"
                 )
+        for name in ("coverage", "k", "correlation", "numerical_tolerance_pct"):
+            value = getattr(self, name)
+            if not isinstance(value, Real) or isinstance(value, bool):
+                raise InputError(f"{name} must be a number, not {value!r}")
+        if not isinstance(self.seed, Integral) or isinstance(self.seed, bool) or self.seed < 0:
+            raise InputError(f"seed must be a whole number from 0, not {self.seed!r}")
         if not 0.0 < self.coverage < 1.0:
-            raise InputError(f"coverage must lie between 0 and 1, not {self.coverage!r}")
+            raise InputError(
+                f"coverage must lie between 0 and 1, such as 0.95, not {self.coverage!r}"
+            )
         if not (np.isfinite(self.k) and self.k > 0.0):
             raise InputError(f"k must be positive, not {self.k!r}")
         if not -1.0 < self.correlation < 1.0:
             raise InputError(f"correlation must lie between -1 and 1, not {self.correlation!r}")
         if not self.numerical_tolerance_pct > 0.0:
-            raise InputError("numerical_tolerance_pct must be positive")
+            raise InputError(
+                f"numerical_tolerance_pct must be positive, not {self.numerical_tolerance_pct!r}"
+            )
 
     @property
     def closed_form(self) -> bool:

@@ -64,11 +64,12 @@ def stated_limits(
     limits = np.stack(np.broadcast_arrays(*ends))
     usual: Truth = _usable(limits)
     if not limited.all():
-        _complete(parts, limits, limited, usual, fixed=(of_r in stated, "b_pct" in stated))
+        fixed = of_r in stated, "b_pct" in stated
+        _complete(parts, limits, limited, t_ref_c, usual, fixed)
     if limits.ndim > 2:
         limits = np.broadcast_to(limits, (4, count, *shape))
-        refers = np.ones(count, dtype=bool)
-        return UsualLimits.of_percent(usual, refers, t_ref_c, limits, ("tolerances as stated",))
+        told = ("tolerances as stated",)
+        return UsualLimits.of_percent(usual, limited[0], t_ref_c, limits, told)
     table = np.vstack([limited, t_ref_c, limits]).T
     names = names_of(table, usual, lambda row: str(_tolerance(*table[row].tolist())))
     return UsualLimits.of_percent(usual, limited[0], t_ref_c, limits, names)
@@ -119,10 +120,11 @@ def _complete(
     parts: Sequence[Curve | HasTolerance],
     limits: Array,
     limited: Truth,
+    t_ref_c: Array,
     usual: Truth,
     fixed: tuple[bool, bool],
 ) -> None:
-    """Add the half that families bring of their own: of B beside R, or of R25 beside B."""
+    """Add the half that families bring of their own: of B beside R, or of R beside B."""
     for row, part in enumerate(parts):
         own = None if isinstance(part, Curve) else part.tolerance
         if own is None:
@@ -134,6 +136,8 @@ def _complete(
         for half in (0, 1):
             if not fixed[half] and numbers[half]:
                 limited[half, row] = True
+                if half == 0:
+                    t_ref_c[row] = numbers[2]
                 for end in (2 * half, 2 * half + 1):
                     limits[end, row] = numbers[3 + end]
 

@@ -59,7 +59,7 @@ class NextTest:
     decided: float
 
     def __str__(self) -> str:
-        at = "" if self.place in _NO_TEMPERATURE else f", the sensor at {self.t_c:g} °C"
+        at = "" if self.place in _NO_TEMPERATURE else f", the sensor at {round(self.t_c, 1):zg} °C"
         return (
             f"{self.step}{at} (leaves one cause with 90 % in {100 * self.decided:.0f} % of cases, "
             f"{self.bits:.2f} bits)"

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 __all__ = ["choice_text", "extra_text", "plan_text"]
 
+_NEAR_K: Final = 5.0
+"""Nearer than this to a bath of the choice, another one is not proposed."""
 _FEW: Final = 3
 """With more points than these, one more is not worth a line."""
 
@@ -113,7 +115,7 @@ def _also(plan: Plan, best: list[Choice]) -> list[str]:
     if also is None:
         return []
     for choice in best:
-        if len(choice.readings) > _FEW or also.bath in choice.baths:
+        if len(choice.readings) > _FEW or _has(plan, choice, also):
             continue
         extra = plan.extra(choice=choice)
         before, after = (
@@ -126,12 +128,22 @@ def _also(plan: Plan, best: list[Choice]) -> list[str]:
         )
     if not told:
         return []
-    like = "" if plan.also_like_c is None else f", as at {_degrees(plan.also_like_c)} °C"
+    at, like = _degrees(also.temperature.value), ""
+    if plan.also_like_c is not None and _degrees(plan.also_like_c) != at:
+        like = f", as at {_degrees(plan.also_like_c)} °C"
     return [
-        f"One more bath at {_degrees(also.temperature.value)} °C (standard uncertainty "
+        f"One more bath at {at} °C (standard uncertainty "
         f"{_kelvin(also.temperature.standard_uncertainty)} K{like}) would take the {plan.by}",
         *(f"  {text}" for text in told),
     ]
+
+
+def _has(plan: Plan, choice: Choice, also: Reading) -> bool:
+    """Whether a choice has the extra bath, or one like it where nobody asked for that one."""
+    near = plan.also_like_c is not None and any(
+        abs(t_c - also.temperature.value) < _NEAR_K for t_c in choice.baths_c
+    )
+    return near or also.bath in choice.baths
 
 
 def _points(counts: list[int]) -> str:
