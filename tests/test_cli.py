@@ -143,7 +143,8 @@ def test_a_saved_curve_is_not_overwritten_unless_asked(shell: Shell) -> None:
     saved = (shell.folder / "shop.csv").read_bytes()
     again = shell(*words)
     assert again.returncode == 1
-    assert "inlet" in again.stderr
+    assert "'inlet'" in again.stderr
+    assert again.stderr.endswith("choose another --id, or say --replace\n")
     assert (shell.folder / "shop.csv").read_bytes() == saved
     assert shell(*words, "--replace", "--note", "second try").returncode == 0
     assert tf.read_curve_set(shell.folder / "shop.csv")["inlet"].note == "second try"

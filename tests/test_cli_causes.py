@@ -159,6 +159,26 @@ def test_options_are_handed_on() -> None:
     assert {test["t_c"] for test in got["next_tests"]} == {5.0, 20.0}
 
 
+def test_a_temperature_in_fahrenheit_comes_back_with_a_decimal_or_none() -> None:
+    text = call(*PAIR, "--next-at", "120F", "--next-at", "77F").stdout
+    assert "the sensor at 48.9 °C" in text and "48.8" not in text
+
+
+def test_curves_of_a_set_are_parts_as_families_are(tmp_path: Path) -> None:
+    nominal = tf.family(FAMILY)
+    place = tmp_path / "shop.csv"
+    stated = tf.Family(nominal.curve.replace(id="stated"), r25_tol_pct=1.0, b_tol_pct=0.5)
+    measured = nominal.curve.replace(id="measured")
+    tf.write_curve_set(place, [stated, measured])
+    for id_, own in (("stated", stated), ("measured", tf.Family(measured))):
+        words = ("--curve", f"{place}:{id_}", "--wrong", f"{place}:measured", "--wrong", FAMILY)
+        got = answer(*PAIR[:4], *words, *U)
+        found = tf.causes(VISIT, own, families=[tf.Family(measured), FAMILY])
+        assert_says(got, found)
+        assert (got["family"], got["notes"]) == (id_, list(found.notes))
+    assert any("(assumed)" in note for note in got["notes"])
+
+
 def test_a_tolerance_in_kelvin_is_taken_as_by_band() -> None:
     dt = ("--dt", "0.3K", "--dt-from", "0C", "--dt-to", "100C")
     got = answer("--sensor", "20C:107.79R", "--family", "pt-100-iec60751", *dt, *U)
@@ -272,7 +292,8 @@ def test_a_file_may_state_uncertainties_of_its_own(tmp_path: Path) -> None:
     [
         ("", "has no readings; its first line names the columns place,t_c,r_ohm"),
         ("place,t_c,r_ohm\n", "has no readings"),
-        ("t_c,r_ohm\n20,12500\n", "has no column 'place', only t_c, r_ohm, u_t_k, u_r_ohm; call"),
+        ("t_c,r_ohm\n20,12500\n", "has no column 'place', only t_c, r_ohm; call the right"),
+        ("place,t_f,r_kohm\nsensor,68,12\n", "no column 't_c', 'r_ohm', only place, t_f, r_kohm;"),
         ("place,t_c,t_c,r_ohm\nsensor,20,20,12500\n", "two columns 't_c'"),
         ("place;t_c;r_ohm\nsensor;20;12,5\n", "has 2 cells, and the header 1; commas separate"),
         ("place,t_c,r_ohm\nplug,20,12500\n", "row 1 below the header of visit.csv: a reading is"),
@@ -309,7 +330,10 @@ def test_a_file_without_uncertainties_needs_the_options(tmp_path: Path) -> None:
     ("words", "message"),
     [
         ((*OF, *U), "one or more of --sensor, --connector, --display, --cable-bridged, --cable-op"),
-        (("--sensor", "20C:12k", *U), "Missing option '--family'"),
+        (("--sensor", "20C:12k", *U), "name one part: --family ID, or --curve SET.csv:ID"),
+        ((*PAIR, "--curve", "shop.csv:inlet"), "name one part: --family ID, or --curve SET.csv:ID"),
+        ((*PAIR, "--wrong", "inlet"), "--wrong: no family is called 'inlet'"),
+        (("--sensor", "20C:12k", "--family", "a.csv:inlet", *U), "say --curve a.csv:inlet"),
         (("--plug", "20C:12k", *OF, *U), "No such option '--plug'"),
         (("--conector", "20C:12k", *OF, *U), "Did you mean '--connector'?"),
         (("--sensor", "20C:12k", "--family", "nowhere", *U), "--family: no family is called"),
@@ -372,6 +396,10 @@ def test_the_shell_is_offered_places_and_families(tmp_path: Path) -> None:
     assert complete(tmp_path, "causes", "--co") == ["--connector"]
     for option in ("--family", "--wrong"):
         assert complete(tmp_path, "causes", option, "ntc-5k") == ["ntc-5k-3988"]
+    inlet = tf.family(FAMILY).curve.replace(id="inlet")
+    tf.write_curve_set(tmp_path / "shop.csv", [inlet])
+    for option in ("--curve", "--wrong"):
+        assert complete(tmp_path, "causes", option, "shop.csv:i") == ["inlet"]
 
 
 def test_a_notebook_shows_the_causes_as_a_table() -> None:

@@ -269,7 +269,7 @@ def test_readings_and_their_steps(text: str, r_ohm: tuple[float, ...], step_ohm:
         (SHOWN, "1.87,1.88k,1.87k", "too far apart"),
         (SHOWN, "0k", "not a positive resistance"),
         (SHOWN, "-5", "not a positive resistance"),
-        (SHOWN, "OL", "does not begin with a number"),
+        (SHOWN, "OL", "is an overload and no resistance; measure in a higher range"),
         (SHOWN, "1.87k;", "does not begin with a number"),
         (BATH, "68.4C", "write temperature and resistance as 68.4C:1.87k"),
         (BATH, "68.4:1.87k", "write it as 25C, 77F or 298.15K"),

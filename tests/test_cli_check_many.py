@@ -215,7 +215,6 @@ def test_names_that_differ_in_spaces_or_capitals_are_two_and_told(
 ) -> None:
     one, other = names
     text = BOXES.replace("box 3,0.0", f"{one},0.0").replace("box 3", other)
-    text = text.replace(f"{other},0.0", f"{one},0.0")
     answer = judged(here, text)
     assert set(names) < by_name(answer).keys()
     done = here("check", "boxes.csv", "--sensor-column", "sensor", *KNOWN)
@@ -473,3 +472,11 @@ def test_a_name_longer_than_a_line_is_cut_in_the_text_only(here: Here) -> None:
     assert name in by_name(judged(here, BOXES.replace("box 5", name)))
     done = here("check", "boxes.csv", "--sensor-column", "sensor", *KNOWN)
     assert f"\n{'x' * 39}…  reject" in done.stdout
+
+
+def test_a_shorted_sensor_shows_no_more_digits_than_the_others(here: Here) -> None:
+    rows = "sensor,t_c,r_ohm\ngood,0,32600\ngood,70,1760\nshorted,0,0.3\nshorted,70,0.3\n"
+    (here.folder / "boxes.csv").write_text(rows, encoding="utf-8")
+    done = here("check", "boxes.csv", "--sensor-column", "sensor", *KNOWN)
+    (row,) = [line for line in done.stdout.splitlines() if line.startswith("shorted ")]
+    assert "below 0.1 %" in row and " -100.0" in row and "-99.99" not in row

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -143,7 +144,7 @@ def test_cautions_are_those_of_the_baths_that_are_meant() -> None:
 
 def test_the_words_that_plan_are_those_that_describe_the_measurement() -> None:
     there = {option.name: option for option in characterise.params}
-    own = {"r25", "family", "from_", "to", "points", "by"}
+    own = {"r25", "family", "curve", "from_", "to", "points", "by"}
     for option in command.params:
         if option.name in own:
             continue
@@ -228,6 +229,18 @@ def test_a_family_is_expected_by_its_curve_and_scaled_to_a_rough_r25() -> None:
     )
 
 
+def test_a_stored_curve_is_expected_as_a_family_is(tmp_path: Path) -> None:
+    place = tmp_path / "shop.csv"
+    inlet = tf.family("ntc-10k-3977").curve.replace(id="inlet")
+    tf.write_curve_set(place, [inlet])
+    stored = in_process(*BATHS, "--meter", METER, "--curve", f"{place}:inlet")
+    known = in_process(*BATHS, "--meter", METER, "--family", "ntc-10k-3977")
+    assert (stored["curve"], stored["family"]) == (f"{place}:inlet", None)
+    assert (known["curve"], known["family"]) == (None, "ntc-10k-3977")
+    for name in ("baths", "best", "choices", "one_more"):
+        assert stored[name] == known[name]
+
+
 def test_a_family_of_ratios_is_expected_by_them() -> None:
     words = ("--bath", "40C", "--bath", "70C", "--thermometer", "0.5C", "--meter", METER)
     curve = tf.family("ntc-ratio-3544").curve
@@ -286,7 +299,7 @@ def test_units_of_the_bath_and_of_the_range_are_free() -> None:
     [
         ((), "no bath: give --ice, --bath 70C, --boiling or --air 21C"),
         (SENSOR, "no bath: give --ice"),
-        (("--ice", "--r25", "10k"), "how accurate is the meter?"),
+        (("--ice", "--r25", "10k"), 'for each range: --meter "0.8%+3 @4k/1; 0.8%+3 @40k/10", '),
         (("--ice", "--meter", METER), "Say --r25 10k, which one reading in room air tells"),
         (("--ice", "--meter", METER, "--family", "ntc-ratio-3544"), "Say --r25 10k"),
         (("--ice", "--meter", METER, "--family", "ntc-10k-3978"), "ntc-10k-3977"),
@@ -301,6 +314,8 @@ def test_units_of_the_bath_and_of_the_range_are_free() -> None:
         (("--bath", "70", *SENSOR), "'70' has no temperature unit"),
         (("--bath", "70C:1.8k", *SENSOR), "before measuring there is none; write the temperature"),
         (("--ice", "32.6k", *SENSOR), "32.6k"),
+        (("--ice", *SENSOR, "--family", "ntc-10k-3977", "--curve", "a.csv:b"), "not both"),
+        (("--ice", "--meter", METER, "--family", "shop.csv:inlet"), "say --curve shop.csv:inlet"),
         (("--ice", *SENSOR, "--by", "median"), "'largest', 'mean'"),
         (("--ice", *SENSOR, "--points", "0"), "x>=1"),
     ],
@@ -322,9 +337,8 @@ MANY = tuple(word for t in range(20, 62, 2) for word in ("--bath", f"{t}C"))
          "-40 to 125 °C; narrow it\n"),
         (("--ice", *SENSOR, "--to", "212"), "(is it in °F?); narrow it\n"),
         (("--bath", "150C", "--liquid", "oil", "--thermometer", "0.5C", *SENSOR),
-         "the bath at 150 °C lies outside -40 to 125 °C"),
-        (("--bath", "150C", "--liquid", "oil", "--thermometer", "0.5C", *SENSOR),
-         "; leave it out\n"),
+         "the bath at 150 °C lies outside -40 to 125 °C, over which it is known how such sensors "
+         "bend (is it in °F?); leave it out\n"),
         (("--bath", "110C", "--thermometer", "0.5C", *SENSOR),
          "--bath 110C: a bath at 110 °C is above the boiling point"),
         (("--bath", "-3C", "--thermometer", "0.5C", *SENSOR),
@@ -337,8 +351,9 @@ MANY = tuple(word for t in range(20, 62, 2) for word in ("--bath", f"{t}C"))
         ((*BENCH, "--points", "4"), "--points says how many of the 3 baths"),
         (("--ice", "--meter", METER, "--r25", "1M"), "in the bath at 0 °C the sensor is expected"),
         (("--ice", "--meter", METER, "--family", "pt-100-iec60751"), "rises with temperature"),
-        ((*MANY, "--thermometer", "0.5C", *SENSOR), "21 baths give 7546 choices"),
-        ((*MANY, "--thermometer", "0.5C", *SENSOR), "such as --points 2\n"),
+        ((*MANY, "--thermometer", "0.5C", *SENSOR),
+         "21 baths give 7546 choices of 1 or 2 or 3 or 4 points, and at most 2000 are compared: "
+         "offer fewer baths, or ask for fewer points, such as --points 2\n"),
     ],
 )  # fmt: skip
 def test_what_cannot_be_planned_ends_with_one(

@@ -12,7 +12,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 import thermofit as tf
-from tests.shell import Shell
+from tests.shell import Here, Shell
 from thermofit.circuit import Converter, Divider, FaultLimits
 from thermofit.cli.substitute import command
 from thermofit.errors import InputError, ThermofitError
@@ -227,3 +227,10 @@ def test_data_that_cannot_be_used_end_with_status_1(shell: Shell) -> None:
     done = shell("substitute", "ntc-10k-3977", "--from", "0C", "--to", "130C")
     assert done.returncode == 1 and done.stdout == ""
     assert done.stderr.startswith("error: --from --to of 0 to 130 °C")
+
+
+def test_who_names_a_stored_part_alone_hears_how_it_is_written(here: Here) -> None:
+    for words in (("inlet",), ("ntc-10k-3977", "--part", "inlet")):
+        done = here("substitute", *words, "--from", "0C", "--to", "60C")
+        assert done.returncode == 2
+        assert done.stderr.endswith("; a curve of a set is written as SET.csv:ID\n")

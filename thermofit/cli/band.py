@@ -8,6 +8,7 @@ import click
 
 import thermofit as tf
 from thermofit.cli.choosing import curve_options, family_or_curve, round_temperatures
+from thermofit.cli.naming import TOLERANCE_NAMES, naming_options
 from thermofit.cli.output import json_option, print_json, show
 from thermofit.cli.sections import Command
 from thermofit.cli.tolerances import stated_tolerance, tolerance_options
@@ -68,9 +69,10 @@ def command(
     part = family_or_curve(curve, family, r25, b)
     nominal = part if isinstance(part, Curve) else part.curve
     t_c = round_temperatures(nominal, from_, to, step)
-    band = tf.tolerance_band(
-        part, t_c, platinum_class=class_, distribution=spread, coverage=coverage, **stated
-    )
+    with naming_options(TOLERANCE_NAMES):
+        band = tf.tolerance_band(
+            part, t_c, platinum_class=class_, distribution=spread, coverage=coverage, **stated
+        )
     if as_json:
         rows = band.to_frame().to_dict(orient="records")
         print_json("thermofit-band", 1, {"meaning": band.meaning, "rows": rows})

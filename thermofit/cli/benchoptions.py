@@ -147,7 +147,7 @@ def check_call(file: str | None, bench: dict[str, Any], of_file: dict[str, Any])
     check_means(bench)
 
 
-def check_means(bench: dict[str, Any]) -> None:
+def check_means(bench: dict[str, Any], meter: str = "0.8%+3") -> None:
     """Refuse what does not go with the baths, and baths without what they need.
 
     Parameters
@@ -155,6 +155,8 @@ def check_means(bench: dict[str, Any]) -> None:
     bench : dict
         Values of the options about baths and what they are made with; None where one is
         left out.
+    meter : str
+        An accuracy that the command takes.
     """
     given = _given(bench)
     for name in given:
@@ -163,7 +165,7 @@ def check_means(bench: dict[str, Any]) -> None:
             raise click.UsageError(f"{_option(name)} goes with {' or '.join(map(_option, needed))}")
     if bench["meter"] is None:
         raise click.UsageError(
-            'how accurate is the meter? Its manual says it for each range: --meter "0.8%+3", '
+            f'how accurate is the meter? Its manual says it for each range: --meter "{meter}", '
             "percent of the reading and counts of the last digit"
         )
     if {"bath", "air"} & set(given) and bench["thermometer"] is None:

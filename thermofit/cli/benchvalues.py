@@ -6,10 +6,10 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Final, TypeVar
 
-from thermofit.cli.values import Value
+from thermofit.cli.values import Value, parse_ohm
 from thermofit.errors import InputError, UnitError
 from thermofit.instruments import Meter, Thermometer, resolution_of
-from thermofit.units import parse_number, parse_resistance, parse_temperature
+from thermofit.units import parse_number, parse_temperature
 
 __all__ = [
     "ALTITUDE",
@@ -146,21 +146,14 @@ def _readable(text: str, parse: Callable[[str], float]) -> bool:
 
 
 def _shown(text: str) -> Shown:
-    parts = _divided(text, _positive, lambda low, high: high <= _SAME_OHM * low)
+    parts = _divided(text, parse_ohm, lambda low, high: high <= _SAME_OHM * low)
     return Shown(
         text,
-        tuple(_positive(part) for part in parts),
+        tuple(parse_ohm(part) for part in parts),
         # One range has one step: the finest, since the zero of 1.90k is easily left out.
         min(resolution_of(part) for part in parts),
         any(not any(sign.isalpha() for sign in part) for part in parts),
     )
-
-
-def _positive(text: str) -> float:
-    r_ohm = parse_resistance(text)
-    if not r_ohm > 0.0:
-        raise UnitError(f"{text!r} is not a positive resistance")
-    return r_ohm
 
 
 def _bath(text: str) -> BathReading:

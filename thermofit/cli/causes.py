@@ -11,13 +11,15 @@ import click
 import thermofit as tf
 from thermofit.cli.benchvalues import SHARE
 from thermofit.cli.causesreadings import SPOT, SPOT_SHOWN, Amounts, Spot, frame_of, name_of
-from thermofit.cli.choosing import named_family
-from thermofit.cli.circuitvalues import as_options, naming_options, warnings_once
-from thermofit.cli.completing import FAMILY
+from thermofit.cli.choosing import curve_options, the_part, wrong_part
+from thermofit.cli.circuitvalues import warnings_once
+from thermofit.cli.completing import PART
+from thermofit.cli.naming import TOLERANCE_NAMES, as_options, naming_options
 from thermofit.cli.output import json_option, print_json, show, tell
 from thermofit.cli.sections import Command
 from thermofit.cli.tolerances import stated_tolerance, tolerance_options
 from thermofit.cli.values import TEMPERATURE, U_RESISTANCE, U_TEMPERATURE
+from thermofit.curve import Curve
 from thermofit.decide import Causes, SpotReading
 from thermofit.decide.cause.result import CauseRow
 from thermofit.decide.cause.text import told as told_by
@@ -34,14 +36,10 @@ __all__ = ["command"]
 _COVERAGE: Final = 0.95
 
 # What the library names in its texts, as options.
-_NAMES: Final = {
+_NAMES: Final = TOLERANCE_NAMES | {
     "u_controller_pct": "--u-controller",
     "next_t_c": "--next-at",
     "display_step_k": "--display-step",
-    "(r25_pct)": "(--r25-pct)",
-    "(b_pct)": "(--b-pct)",
-    "(r25_pct, 0": "(--r25-pct, 0",
-    "(dt_k and dt_range_c of Tolerance.of)": "(--dt, --dt-from, --dt-to)",
     "enter SpotReading('display', …, r_ohm=math.inf, limit_ohm=…) for a sensor that the controller "
     "takes for open, r_ohm=0 for a shorted one": "write --display 20C:over200k for a sensor that "
     "the controller takes for open, 20C:under100R for a shorted one",
@@ -74,6 +72,8 @@ Examples, each on one line:
       --family ntc-10k-3977 --u-t 0.2K --u-r 0.3%
   thermofit causes --sensor 70F:12.1k --connector 70F:over40M --display 70F:over200k
       --family ntc-10k-3977 --u-t 0.4F --u-r 0.3%
+  thermofit causes --sensor 20C:12.5k --connector 20C:14.6k
+      --curve shop.csv:inlet --r25-pct 2 --b-pct 1 --u-t 0.2K --u-r 0.3%
   thermofit causes visit.csv --family ntc-10k-3977 --u-t 0.2K --u-r 0.3%
 docs/controller.md explains the answers, docs/command-line.md the columns of FILE.""",
 )
@@ -99,7 +99,7 @@ docs/controller.md explains the answers, docs/command-line.md the columns of FIL
     "--cable-open", type=SPOT, multiple=True,
     help="The same with the far end left open: 20C:over40M.",
 )  # fmt: skip
-@click.option("--family", type=FAMILY, required=True, help="What should be fitted.")
+@curve_options
 @click.option("--u-t", type=U_TEMPERATURE, help="Standard uncertainty of the temperatures: 0.2K.")
 @click.option("--u-r", type=U_RESISTANCE, help="Standard uncertainty of the resistances: 0.5%.")
 @click.option("--display-step", type=U_TEMPERATURE, help="Its last digit.  [default: as typed]")
@@ -108,8 +108,8 @@ docs/controller.md explains the answers, docs/command-line.md the columns of FIL
     help="Standard uncertainty of a healthy controller's input.",
 )  # fmt: skip
 @click.option(
-    "--wrong", type=FAMILY, multiple=True,
-    help="A family that may be fitted instead.  [default: all families]",
+    "--wrong", type=PART, multiple=True,
+    help="A family or SET.csv:ID that may be fitted instead.  [default: all families]",
 )  # fmt: skip
 @click.option(
     "--next-at", type=TEMPERATURE, multiple=True, default=("0C", "50C"), show_default=True,
@@ -119,7 +119,8 @@ docs/controller.md explains the answers, docs/command-line.md the columns of FIL
 @json_option
 def command(
     file: str | None,
-    family: str,
+    curve: str | None,
+    family: str | None,
     u_t: float | None,
     u_r: Amounts | None,
     display_step: float | None,
@@ -145,8 +146,8 @@ def command(
         )  # fmt: skip
     if display_step is not None and not any(spot.shown for _, spot in typed):
         raise click.UsageError("--display-step goes with a temperature in --display")
-    member = named_family(family)
-    others = [_wrong_family(id_) for id_ in wrong] or None
+    member = _as_family(the_part(curve, family))
+    others = [_as_family(wrong_part(name)) for name in wrong] or None
     read_as: list[str] = []
     names = _NAMES | {
         library: ours.format(file=name_of(file or "")) for library, ours in _NAMES_OF_FILE.items()
@@ -175,11 +176,9 @@ def command(
             tell("caution", text)
 
 
-def _wrong_family(id_: str) -> Family:
-    try:
-        return named_family(id_)
-    except click.BadParameter as error:
-        raise click.BadParameter(error.message, param_hint="--wrong") from None
+def _as_family(part: Curve | Family) -> Family:
+    """Take a measured curve as nominal; it states no tolerance, so the library assumes one."""
+    return part if isinstance(part, Family) else Family(part, source_kind="measured")
 
 
 def _tolerance(member: Family, stated: dict[str, Any]) -> Tolerance | None:

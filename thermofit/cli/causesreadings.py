@@ -27,6 +27,7 @@ Amounts = tuple[float, float]
 
 _OVER_RANGE: Final = ("OL", "INF")
 _COLUMNS: Final = tuple(field.name for field in dataclasses.fields(SpotReading))
+_NEEDED: Final = ("place", "t_c", "r_ohm")
 _HOW: Final = "20C:14.6k, or 20C:over40M where a meter that goes to 40 MΩ shows OL"
 
 
@@ -111,6 +112,12 @@ def frame_of(file: str, u_t: float | None, u_r: Amounts | None, read_as: list[st
 
     name = name_of(file)
     header, rows = _table(file)
+    missing = [column for column in _NEEDED if column not in header]
+    if missing:
+        raise InputError(
+            f"{name} has no column {', '.join(map(repr, missing))}, only {', '.join(header)}; "
+            "call the right ones so in its first line"
+        )
     for option, column, given in (("--u-t", "u_t_k", u_t), ("--u-r", "u_r_ohm", u_r)):
         if column in header and given is not None:
             raise InputError(f"{name} states {column} of its own; leave {option} out")

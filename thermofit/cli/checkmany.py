@@ -82,7 +82,14 @@ def many_text(found: pd.DataFrame, sensors: SensorPoints) -> str:
         found[name].to_numpy() for name in ("gamma", "u_gamma", "beta", "u_beta")
     )
     off_pct = {"R25": (np.expm1(gamma), u_gamma * np.exp(gamma)), "B": (beta, u_beta)}
-    off = [[_off(*one) for one in 100.0 * np.transpose(pair)] for pair in off_pct.values()]
+    off = [
+        # What is left of R25 in a shorted sensor is known to digits that say nothing.
+        [
+            _off(100.0 * value, 100.0 * max(u, least))
+            for value, u, least in zip(*pair, known, strict=True)
+        ]
+        for pair, known in zip(off_pct.values(), (u_gamma, u_beta), strict=True)
+    ]
     rows = [["sensor", "verdict", "probability", "R25 off / %", "B off / %", "because"]]
     reasons = []
     for place, row in enumerate(found.to_dict(orient="records")):

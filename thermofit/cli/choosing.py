@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 import numpy as np
@@ -15,6 +15,9 @@ from thermofit.curve import Curve
 from thermofit.errors import UnknownNameError
 from thermofit.family import Family
 
+if TYPE_CHECKING:
+    from thermofit.curvesets import CurveSet
+
 __all__ = [
     "curve_options",
     "family_curve",
@@ -23,6 +26,9 @@ __all__ = [
     "named_family",
     "round_temperatures",
     "stored_curve",
+    "stored_part",
+    "the_part",
+    "wrong_part",
 ]
 
 _MOST_ROWS = 100_000
@@ -38,6 +44,16 @@ def curve_options(command: F) -> F:
 
 def stored_curve(place: str) -> Curve:
     """Read the curve that ``SET.csv:ID`` names; a wrong name is a wrong call."""
+    return _stored(place)[0]
+
+
+def stored_part(place: str) -> Curve | Family:
+    """Read what ``SET.csv:ID`` names, with its tolerance and ratings where its row has them."""
+    curve, curve_set = _stored(place)
+    return next((own for own in curve_set.families() if own.id == curve.id), curve)
+
+
+def _stored(place: str) -> tuple[Curve, CurveSet]:
     path, colon, id_ = place.rpartition(":")
     if not (colon and path and id_) or Path(place).is_file() or "/" in id_ or "\\" in id_:
         raise click.BadParameter(
@@ -45,7 +61,8 @@ def stored_curve(place: str) -> Curve:
             param_hint="--curve",
         )
     try:
-        return tf.read_curve_set(path)[id_]
+        curve_set = tf.read_curve_set(path)
+        return curve_set[id_], curve_set
     except UnknownNameError as error:
         raise click.BadParameter(str(error), param_hint="--curve") from None
 
@@ -55,12 +72,23 @@ def fixes_ratio_only(curve: Curve) -> bool:
     return curve.extra.get("ratio_only", "").lower() == "true"
 
 
-def named_family(id_: str) -> Family:
-    """Look up a family; a wrong name is a wrong call."""
+def named_family(id_: str, else_say: str = "say --curve") -> Family:
+    """Look up a family; a wrong name is a wrong call.
+
+    Parameters
+    ----------
+    id_ : str
+    else_say : str
+        What to say where that is a curve of a set, before ``SET.csv:ID``.
+    """
     try:
         return tf.family(id_)
     except UnknownNameError as error:
-        raise click.BadParameter(str(error), param_hint="--family") from None
+        told = str(error)
+    path, colon, stored = id_.rpartition(":")
+    if colon and path and stored:
+        told = f"{id_!r} names a curve of a set; {else_say} {id_}"
+    raise click.BadParameter(told, param_hint="--family")
 
 
 def family_curve(id_: str) -> Curve:
@@ -91,12 +119,27 @@ def family_or_curve(
             "name one part: --family ID, --curve SET.csv:ID, or --r25 and --b together"
         )
     if curve is not None:
-        return stored_curve(curve)
+        return stored_part(curve)
     if family is not None:
         return named_family(family)
     if r25 is None or b is None:
         raise click.UsageError("--r25 and --b go together")
     return Curve.beta(r25_ohm=r25, b_k=b)
+
+
+def the_part(curve: str | None, family: str | None) -> Curve | Family:
+    """Give the one that --curve or --family names."""
+    if (curve is None) == (family is None):
+        raise click.UsageError("name one part: --family ID, or --curve SET.csv:ID")
+    return family_or_curve(curve, family, None, None)
+
+
+def wrong_part(name: str) -> Curve | Family:
+    """Look up what --wrong names: a part that may be fitted instead."""
+    try:
+        return stored_part(name) if ":" in name else named_family(name)
+    except click.BadParameter as error:
+        raise click.BadParameter(error.message, param_hint="--wrong") from None
 
 
 def round_temperatures(nominal: Curve, from_: float | None, to: float | None, step: float) -> Any:

@@ -19,7 +19,8 @@ from thermofit.cli.circuitoptions import (
     controller_options,
 )
 from thermofit.cli.circuittext import answer_text
-from thermofit.cli.circuitvalues import DISSIPATION, naming_options, warnings_once
+from thermofit.cli.circuitvalues import DISSIPATION, warnings_once
+from thermofit.cli.naming import naming_options
 from thermofit.cli.output import json_option, print_json, show, tell
 from thermofit.cli.sections import Command
 from thermofit.cli.tolerances import stated_tolerance, tolerance_options

@@ -23,7 +23,7 @@ from thermofit.circuit import (
     seen,
 )
 from thermofit.circuit.faultrows import CAUTIONS
-from thermofit.cli.choosing import named_family, stored_curve
+from thermofit.cli.choosing import wrong_part
 from thermofit.cli.circuitoptions import Controller
 from thermofit.cli.circuitvalues import Displayed, all_limits, refuse_ratio_only
 from thermofit.curve import Curve
@@ -259,10 +259,7 @@ def _family(curve: Curve) -> Family:
 
 def _other(name: str) -> Curve | Family:
     """Look up a part that may be fitted instead."""
-    try:
-        part = stored_curve(name) if ":" in name else named_family(name)
-    except click.BadParameter as error:
-        raise click.BadParameter(error.message, param_hint="--wrong") from None
+    part = wrong_part(name)
     refuse_ratio_only(part)
     return part
 

@@ -18,7 +18,7 @@ from thermofit.cli.circuitvalues import (
     Displayed,
     LimitSpec,
 )
-from thermofit.cli.completing import FAMILY
+from thermofit.cli.completing import PART
 from thermofit.cli.sections import in_section
 from thermofit.cli.values import COVERAGE, RESISTANCE, U_TEMPERATURE
 from thermofit.units import TemperatureUnit
@@ -111,7 +111,7 @@ def controller_options(command: F) -> F:
             "--display-step", type=U_TEMPERATURE, help="Its last digit.  [default: as typed]"
         ),
         option(
-            "--wrong", type=FAMILY, multiple=True,
+            "--wrong", type=PART, multiple=True,
             help="A family or SET.csv:ID that may be fitted instead.",
         ),
     )):  # fmt: skip

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import warnings
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any, Final, Literal
@@ -15,7 +15,7 @@ from thermofit.circuit import FaultLimits
 from thermofit.cli.benchvalues import quantity
 from thermofit.cli.values import Value
 from thermofit.curve import Curve
-from thermofit.errors import InputError, ThermofitWarning, UnitError
+from thermofit.errors import ThermofitWarning, UnitError
 from thermofit.family import Family
 from thermofit.units import (
     TemperatureUnit,
@@ -38,8 +38,6 @@ __all__ = [
     "Displayed",
     "LimitSpec",
     "all_limits",
-    "as_options",
-    "naming_options",
     "refuse_ratio_only",
     "warnings_once",
 ]
@@ -200,27 +198,6 @@ def refuse_ratio_only(part: Curve | Family | None, *, typed: bool = False) -> No
             b_k = part.curve.b_value(25.0, 85.0)
             way_out = f"type in the part, with its R25: --r25 10k --b {b_k:.0f}K"
         raise click.UsageError(f"{part.id} fixes R(T)/R25 only; {way_out}")
-
-
-def as_options(text: str, names: Mapping[str, str]) -> str:
-    """Name options where the library names its arguments."""
-    longest_first = sorted(names, key=len, reverse=True)
-    pattern = "|".join(re.escape(name) for name in longest_first)
-    return re.sub(rf"(?<!\w)(?:{pattern})", lambda found: names[found[0]], text)
-
-
-@contextmanager
-def naming_options(names: Mapping[str, str]) -> Iterator[None]:
-    """Name options in the messages of errors, where the library names its arguments.
-
-    Parameters
-    ----------
-    names : mapping of str to str
-    """
-    try:
-        yield
-    except InputError as error:
-        raise InputError(as_options(str(error), names)) from error
 
 
 @contextmanager

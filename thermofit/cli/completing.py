@@ -12,7 +12,7 @@ from thermofit.errors import ThermofitError
 if TYPE_CHECKING:
     from click.shell_completion import CompletionItem
 
-__all__ = ["CURVE", "EQUATION", "FAMILY", "Name"]
+__all__ = ["CURVE", "EQUATION", "FAMILY", "PART", "Name"]
 
 
 class Name(click.ParamType[str]):
@@ -74,6 +74,11 @@ def _equations(incomplete: str) -> Iterable[str]:
     return ("auto", *SHIPPED_NAMES)
 
 
+def _parts(incomplete: str) -> Iterable[str] | None:
+    return _curves(incomplete) if ":" in incomplete else _families(incomplete)
+
+
 FAMILY = Name("ID", _families)
 CURVE = Name("SET.csv:ID", _curves)
+PART = Name("ID", _parts)
 EQUATION = Name("NAME", _equations)

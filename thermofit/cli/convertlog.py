@@ -106,7 +106,7 @@ def convert_file(
         raise click.UsageError("--u-r goes with --to temperature, and --u-t with --to resistance")
     if (u_r or u_t) and log["u_column"] is None:
         raise click.UsageError("--u-r and --u-t need --u-column, the column that they go into")
-    from thermofit.cli.circuitvalues import as_options
+    from thermofit.cli.naming import as_options
     from thermofit.errors import ThermofitError
     from thermofit.logs import convert_log
 

@@ -10,8 +10,9 @@ import numpy as np
 
 import thermofit as tf
 from thermofit.cli.circuitvalues import SHARE
+from thermofit.cli.naming import POINTS_NAMES, naming_options
 from thermofit.cli.output import json_option, print_json, show, tell
-from thermofit.cli.points import read_points_file, reading_options
+from thermofit.cli.points import read_points_file, reading_options, refuse_reading
 from thermofit.cli.sections import Command
 from thermofit.cli.values import READING, U_RESISTANCE, U_TEMPERATURE, relative
 from thermofit.decide import Identification
@@ -91,12 +92,11 @@ def command(
     if file is not None:
         points = read_points_file(file, u_t, u_r, reading_of_file)
     else:
-        alone = [name for name, value in reading_of_file.items() if value is not None]
-        if alone:
-            raise click.UsageError(f"--{alone[0].replace('_', '-')} is of a FILE of points")
+        refuse_reading(reading_of_file)
         t_c, r_ohm = zip(*reading, strict=True)
         points = tf.Points(t_c, r_ohm, u_t_k=u_t, u_r_ohm=relative(u_r, np.array(r_ohm)))
-    found = tf.identify(points, families=_with_sets(families), r25=r25, **assumed_pct)
+    with naming_options(POINTS_NAMES):
+        found = tf.identify(points, families=_with_sets(families), r25=r25, **assumed_pct)
     if as_json:
         print_json("thermofit-identify", 1, _as_json(found))
     else:
@@ -114,7 +114,8 @@ def _with_sets(paths: tuple[str, ...]) -> list[Family] | None:
         if not own:
             raise InputError(
                 f"{path} has no family: a row is one that states a tolerance, a rating or a "
-                "source_kind"
+                "source_kind; give the rows that are to count their ± in two columns more, "
+                "r25_tol_pct and b_tol_pct (docs/curve-set.md)"
             )
         for member in own:
             if member.id in members:

@@ -21,20 +21,22 @@ from thermofit.cli.benchfacts import NO_HEATING
 from thermofit.cli.benchoptions import check_means, means_options
 from thermofit.cli.benchtext import reading_json, taken_text
 from thermofit.cli.benchvalues import BATH_AT, BathAt, MeterSpec
-from thermofit.cli.choosing import named_family
-from thermofit.cli.circuitvalues import naming_options
-from thermofit.cli.completing import FAMILY
+from thermofit.cli.choosing import the_part
+from thermofit.cli.completing import CURVE, FAMILY
+from thermofit.cli.naming import naming_options
 from thermofit.cli.output import json_option, print_json, show, tell
 from thermofit.cli.sections import Command, in_section
 from thermofit.cli.values import RESISTANCE, TEMPERATURE
 from thermofit.decide.planning.choice import Choice, shown_of
 from thermofit.decide.planning.outcome import By, Plan
 from thermofit.errors import InputError
+from thermofit.family import Family
 from thermofit.instruments import Meter
 from thermofit.readings import cautions_of
 
 __all__ = ["command"]
 
+_METER_AS: Final = "0.8%+3 @4k/1; 0.8%+3 @40k/10"
 # What the call names in its errors, as options; a prior of one's own has none.
 _NAMES: Final = {
     "t_range_c": "the range --from … --to",
@@ -76,6 +78,7 @@ docs/bench-guide.md tells how to make the baths.""",
 @means_options
 @click.option("--r25", type=RESISTANCE, help="Rough resistance at 25 °C: 10k.")
 @click.option("--family", type=FAMILY, help="Or the family that it may be of.")
+@click.option("--curve", type=CURVE, help="Or a stored curve that it may be like.")
 @click.option("--from", "from_", type=TEMPERATURE, default="0C", show_default=True,
               help="Range that matters.")  # fmt: skip
 @click.option("--to", type=TEMPERATURE, default="100C", show_default=True, help="Its other end.")
@@ -96,6 +99,7 @@ def command(
     air: BathAt | None,
     r25: float | None,
     family: str | None,
+    curve: str | None,
     from_: float,
     to: float,
     points: tuple[int, ...],
@@ -112,14 +116,17 @@ def command(
     said = {"ice": ice or None, "bath": bath, "boiling": boiling or None, "air": air}
     if not any(said.values()):
         raise click.UsageError("no bath: give --ice, --bath 70C, --boiling or --air 21C")
-    check_means(said | means)
+    check_means(said | means, _METER_AS)
     if not from_ < to:
         raise click.UsageError(f"--from {from_:g} °C does not lie below --to {to:g} °C")
-    member = None if family is None else named_family(family)
-    if r25 is None and (member is None or member.ratio_only):
+    if family is not None and curve is not None:
+        raise click.UsageError("--family or --curve, not both")
+    like = None if family is None and curve is None else the_part(curve, family)
+    ratios = isinstance(like, Family) and like.ratio_only
+    if r25 is None and (like is None or ratios):
         raise click.UsageError(
             "how many ohms has the sensor, roughly? Say --r25 10k, which one reading in room air "
-            "tells, or a --family that has its R25"
+            "tells, or a --family or --curve that has its R25"
         )
     options = BenchOptions(**means)
     meter, assumed = _meter(options.meter)
@@ -129,7 +136,7 @@ def command(
             [one for _, one, _ in offered],
             meter,
             t_range_c=(from_, to),
-            sensor=member,
+            sensor=like,
             r25_ohm=r25,
             counts=points or None,
             by=by,
@@ -137,7 +144,7 @@ def command(
     assumed = list(dict.fromkeys([*(line for *_, taken in offered for line in taken), *assumed]))
     cautions = cautions_of(found.readings)
     if as_json:
-        sensor = {"family": family, "r25_ohm": r25}
+        sensor = {"family": family, "curve": curve, "r25_ohm": r25}
         answer = _as_json(found, {option: one for option, one, _ in offered})
         told = {"assumed": assumed, "cautions": cautions}
         print_json("thermofit-plan", 1, sensor | answer | told)
@@ -154,8 +161,7 @@ def _meter(spec: MeterSpec) -> tuple[Meter, list[str]]:
     except InputError:
         raise click.UsageError(
             f"--meter {spec.text!r} has counts, and before measuring no digits tell what one is "
-            'in ohms; state the ranges, with the step of each: --meter "0.8%+3 @4k/1; 0.8%+3 '
-            '@40k/10"'
+            f'in ohms; state the ranges, with the step of each: --meter "{_METER_AS}"'
         ) from None
     steps = 'no steps of the meter where --meter states none; they stand as in "0.8% @40k/10"'
     unstated = any(one.resolution_ohm is None for one in meter.ranges)

@@ -12,6 +12,7 @@ import click
 import numpy as np
 
 import thermofit as tf
+from thermofit.cli.naming import POINTS_NAMES, as_options, naming_options
 from thermofit.cli.output import tell
 from thermofit.cli.sections import in_section
 from thermofit.cli.values import RESISTANCE_UNIT, TEMPERATURE_UNIT, relative
@@ -25,6 +26,7 @@ __all__ = [
     "read_sensors_file",
     "reading_options",
     "refuse_both",
+    "refuse_reading",
     "sensor_option",
 ]
 
@@ -128,14 +130,21 @@ def read_sensors_file(
 def _told(reader: Callable[..., Any], file: str, reading: dict[str, Any]) -> Any:
     """Read a file, and tell what it was read as; what was guessed, as a warning."""
     source = sys.stdin.buffer if file == "-" else file
-    with warnings.catch_warnings(record=True) as caught:
+    with naming_options(POINTS_NAMES), warnings.catch_warnings(record=True) as caught:
         warnings.simplefilter("always", UnitGuessWarning)
         points = reader(source, **reading)
     # What was guessed stands among the notes as well; it is told once.
     guesses = " ".join(str(entry.message) for entry in caught)
     for line in points.notes:
-        tell("warning" if line in guesses else "read", line)
+        tell("warning" if line in guesses else "read", as_options(line, POINTS_NAMES))
     return points
+
+
+def refuse_reading(reading: dict[str, Any]) -> None:
+    """Refuse values of `reading_options` where readings are typed in."""
+    alone = [name for name, value in reading.items() if value is not None]
+    if alone:
+        raise click.UsageError(f"--{alone[0].replace('_', '-')} is of a FILE of points")
 
 
 def refuse_both(points: tf.Points | SensorPoints, u_t_k: Any, u_r: Any) -> None:

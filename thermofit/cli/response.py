@@ -17,11 +17,10 @@ from thermofit.cli.circuitvalues import (
     SECONDS,
     SHARE,
     WINDOW,
-    as_options,
-    naming_options,
     refuse_ratio_only,
     warnings_once,
 )
+from thermofit.cli.naming import as_options, naming_options
 from thermofit.cli.output import json_option, print_json, show, tell
 from thermofit.cli.sections import Command
 from thermofit.cli.values import COVERAGE

@@ -3,17 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any, TypeVar
+from typing import Any, Final, TypeVar
 
 import click
 
 import thermofit as tf
+from thermofit.cli.naming import naming_options
 from thermofit.cli.output import tell
 from thermofit.cli.sections import in_section
 from thermofit.curve import Curve
 from thermofit.curvesets.cells import check_id
 
 __all__ = ["check_saving", "save_curve", "save_options"]
+
+# What the library says of an id that is taken, as options.
+_NAMES: Final = {
+    "choose another id, or ask for the curve to be replaced": "choose another --id, or say "
+    "--replace",
+}
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -51,5 +58,6 @@ def check_saving(save: str | None, id_: str | None, note: str, replace: bool) ->
 
 def save_curve(curve: Curve, save: str, replace: bool) -> None:
     """Add a curve to a set and say so at once, since printing the rest may fail."""
-    tf.add_curve(save, curve, replace=replace)
+    with naming_options(_NAMES):
+        tf.add_curve(save, curve, replace=replace)
     tell("saved", f"{curve.id} in {save}")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 import click
 
@@ -25,6 +25,10 @@ from thermofit.cli.sheetoptions import page_options, refuse_existing, verdict_op
 from thermofit.errors import InputError
 
 __all__ = ["command"]
+
+_NO_VERDICT_BY: Final = (
+    "the verdict of a sheet is by a registered family, and thermofit check judges by --curve"
+)
 
 
 @click.command(
@@ -82,7 +86,7 @@ def command(
     if (rule is not None or risk is not None) and (family is None or curve is not None):
         raise click.UsageError("--rule and --risk go with --family and readings")
     refuse_existing(save, replace)
-    member = None if family is None else named_family(family)
+    member = None if family is None else named_family(family, _NO_VERDICT_BY)
     made: dict[str, Any] = {"title": title, "family": member}
     found: tf.Fit | tf.Curve
     if curve is not None:

@@ -17,10 +17,9 @@ from thermofit.cli.circuitvalues import (
     SHARE,
     LimitSpec,
     all_limits,
-    as_options,
-    naming_options,
     warnings_once,
 )
+from thermofit.cli.naming import as_options, naming_options
 from thermofit.cli.output import json_option, print_json, show, tell
 from thermofit.cli.sections import Command
 from thermofit.cli.substituteanswer import (

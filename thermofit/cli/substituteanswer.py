@@ -12,7 +12,7 @@ import click
 import thermofit as tf
 from thermofit.circuit import FaultLimits
 from thermofit.circuit.faultrows import CAUTIONS
-from thermofit.cli.choosing import named_family, stored_curve
+from thermofit.cli.choosing import named_family, stored_part
 from thermofit.cli.circuitvalues import refuse_ratio_only
 from thermofit.cli.values import parse_kelvin, parse_ohm
 from thermofit.curve import Curve
@@ -49,9 +49,7 @@ def named_part(text: str, option: str) -> Named:
     """Look up what names one part: an id, SET.csv:ID, or R25 and B as 12k/3950K."""
     try:
         if ":" in text:
-            curve = stored_curve(text)
-            # With its tolerance and ratings, where its row has them.
-            stored = parts_of(tf.read_curve_set(text.rpartition(":")[0]))[curve.id]
+            stored = stored_part(text)
             refuse_ratio_only(stored)
             return stored
         r25, slash, b = text.partition("/")
@@ -63,7 +61,8 @@ def named_part(text: str, option: str) -> Named:
         if not b_k > 0.0:
             raise UnitError(f"a B value of {b.strip()!r} is not above zero")
     except click.BadParameter as error:
-        raise click.BadParameter(error.message, param_hint=option) from None
+        of_a_set = "" if ":" in text else "; a curve of a set is written as SET.csv:ID"
+        raise click.BadParameter(f"{error.message}{of_a_set}", param_hint=option) from None
     except UnitError as error:
         raise click.BadParameter(
             f"{text!r} is no part: {error}; write an id, SET.csv:ID, or R25 and B as 12k/3950K",

@@ -7,6 +7,7 @@ from typing import Any
 import click
 
 from thermofit.errors import UnitError
+from thermofit.pointsfile.cells import is_overload
 from thermofit.units import (
     parse_number,
     parse_resistance,
@@ -54,6 +55,11 @@ class Value(click.ParamType[Any]):
 
 def parse_ohm(text: str) -> float:
     """Read a resistance above zero, in ohms."""
+    if is_overload(text):
+        raise UnitError(
+            f"{text!r} is an overload and no resistance; measure in a higher range, and where the "
+            "highest shows it too, sensor or lead is open: thermofit causes"
+        )
     r_ohm = parse_resistance(text)
     if not r_ohm > 0.0:
         raise UnitError(f"{text!r} is not a positive resistance")

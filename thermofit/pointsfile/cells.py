@@ -167,7 +167,12 @@ def is_no_reading(cell: str) -> bool:
     (True, True, True, False)
     """
     word = cell.strip().lower()
-    return not word or word in _NO_READING or _OVERLOAD.fullmatch(word) is not None
+    return not word or word in _NO_READING or is_overload(word)
+
+
+def is_overload(text: str) -> bool:
+    """Whether this is what a meter shows beyond its range, such as OL."""
+    return _OVERLOAD.fullmatch(text.strip().lower()) is not None
 
 
 def parse_cell(cell: str, kind: Kind, unit: Unit | None, writing: Writing) -> tuple[float, bool]:
@@ -270,8 +275,11 @@ def _explain(cell: str, kind: Kind, unit: Unit | None, writing: Writing, error: 
         return "the cell is empty; fill it in, or delete the row"
     if word in _NO_READING:
         return "not a reading; measure again, or delete the row"
-    if _OVERLOAD.fullmatch(word):
-        return "an overload is not a reading; measure in a higher range, or delete the row"
+    if is_overload(word):
+        return (
+            "an overload is not a reading; measure in a higher range, or delete the row (in the "
+            "highest range it means that sensor or lead is open)"
+        )
     part = _NUMBER_PART.match(cell)
     if part is None:
         return f"not a number; write it as {_EXAMPLES[kind]}"
