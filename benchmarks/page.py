@@ -34,7 +34,8 @@ def _compared(cells: dict[str, str]) -> str:
     )  # fmt: skip
     times = ("", "") if row.kind == "MiB" else (in_unit(row.theirs_s), in_unit(row.ours_s))
     goal = {"at least": "at least {:,g}", "at most": "at most {:g}", "MiB": "at most {:g} MiB"}
-    reach = goal.get(row.kind, "").format(row.reach)
+    # Narrow columns break at spaces.
+    reach = goal.get(row.kind, "").format(row.reach).replace(" ", "\N{NO-BREAK SPACE}")
     met = "" if not row.kind else "reached" if row.met else "not reached"
     return _line([row.what, row.baseline, *times, row.ratio_text, reach, met])
 

@@ -231,6 +231,12 @@ def test_files_that_a_page_links_to_or_names_are_there(page: Path) -> None:
 
 
 @pytest.mark.parametrize("page", TEXTS, ids=name_of)
+def test_words_for_a_picture_stand_in_one_line(page: Path) -> None:
+    """Sphinx joins the lines without a space."""
+    assert re.findall(r"!\[[^\]]*\n[^\]]*\]\(", page.read_text(encoding="utf-8")) == []
+
+
+@pytest.mark.parametrize("page", TEXTS, ids=name_of)
 def test_extras_that_a_page_tells_to_install_exist(page: Path) -> None:
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     named = re.findall(r"thermofit\[([\w,]+)\]['\"]", page.read_text(encoding="utf-8"))

@@ -71,6 +71,21 @@ def test_a_bath_that_was_named_is_the_one_the_text_speaks_of() -> None:
     assert "One more bath" not in at_hand or "with 2 points" not in at_hand.split("One more")[1]
 
 
+def test_no_bath_is_proposed_next_to_one_of_the_choice() -> None:
+    warm = tf.stirred_bath(50.0, THERMOMETER, uniformity_k=0.2)
+    near = tf.stirred_bath(47.0, THERMOMETER, uniformity_k=0.2)
+    for there in (warm, near):
+        assert "One more bath" not in str(plan([ICE, there], METER, r25_ohm=10e3))
+    # A choice without it, here of ice and kettle, would gain by it.
+    text = str(plan([ICE, warm, tf.boiling_water(pressure_hpa=1005)], METER, r25_ohm=10e3))
+    head, told = text.split("One more bath at 50 °C (standard uncertainty 0.31 K) would")
+    assert "with 2 points" in told and "with 3 points" not in told
+    assert "as at 50" not in head + told
+    # A bath that was named is another matter: it may be better than what is at hand.
+    named = str(plan([ICE, warm], METER, r25_ohm=10e3, also=(50.0, 0.01)))
+    assert "One more bath at 50 °C (standard uncertainty 0.010 K)" in named
+
+
 def test_a_choice_and_an_extra_point_print() -> None:
     p = plan([ICE, HOT], METER, r25_ohm=10e3)
     text = str(p.best(2))

@@ -65,9 +65,11 @@ def test_every_bad_cell_is_listed_with_row_column_value_and_way_out() -> None:
         "4 cells where the header has 3; if the comma is the decimal sign, set columns apart by "
         "semicolons, or quote the cells",
         "not a number; write it as 25.3, 25.3C or 77.5F",
-        "an overload is not a reading; measure in a higher range, or delete the row",
+        "an overload is not a reading; measure in a higher range, or delete the row (in the "
+        "highest range it means that sensor or lead is open)",
         "not a reading; measure again, or delete the row",
-        "an overload is not a reading; measure in a higher range, or delete the row",
+        "an overload is not a reading; measure in a higher range, or delete the row (in the "
+        "highest range it means that sensor or lead is open)",
         "a space stands within the number, and it does not group thousands; delete it",
         "'x' is no unit of a resistance; write it as 9870, 9870R or 9.87k",
         "the number is too large; correct it, or delete the row",

@@ -136,6 +136,8 @@ def test_a_file_that_is_there_stays_unless_told(call: Call) -> None:
         ((*BENCH, *SAVE, "--step", "0C"), 2, "is no step"),
         ((*BENCH, "--save", "s.html", "--date", "today"), 2, "write it as 2026-03-21"),
         ((*BENCH, *SAVE, "--family", "ntc-9k"), 2, "ntc-9k"),
+        ((*BENCH, *SAVE, "--family", "shop.csv:inlet"), 2,
+         "by a registered family, and thermofit check judges by --curve shop.csv:inlet"),
         (("bench.csv", *SAVE), 1, "states no uncertainties"),
         ((*BENCH, "--save", "nowhere/s.html"), 1, "create it first"),
     ],

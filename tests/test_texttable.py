@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from itertools import pairwise
 
 from hypothesis import given
 from hypothesis import strategies as st
@@ -179,6 +180,7 @@ def test_a_paragraph_is_broken_once_and_as_late_as_it_can_be(
     with fitted_to(width):
         # What was broken is not broken again.
         assert [paragraph(line.strip(), first=" " * hang) for line in lines[1:]] == lines[1:]
+    assert all(len(line) + 1 + len(after.strip()) > width for line, after in pairwise(lines))
 
 
 def test_a_number_stays_with_its_unit() -> None:
