@@ -182,7 +182,8 @@ def test_single_values_need_none_of_what_logs_need(shell: Shell) -> None:
         "import sys; from thermofit.cli.app import _cli\n"
         "try: _cli(['convert', '--family', 'ntc-10k-3977', '--ohm', '5k'])\n"
         "except SystemExit: pass\n"
-        "heavy = {'pandas', 'pyarrow', 'gzip', 'thermofit.logs', 'thermofit.cli.circuitvalues'}\n"
+        "heavy = {'pandas', 'pyarrow', 'gzip', 'thermofit.logs', 'thermofit.cli.circuitvalues',\n"
+        "         'thermofit.pointsfile', 'thermofit.tolerance'}\n"
         "print(sorted(heavy & set(sys.modules)))"
     )
     done = subprocess.run(

@@ -23,6 +23,7 @@ __all__ = [
     "ZERO_C_K",
     "TemperatureUnit",
     "format_ohm",
+    "is_overload",
     "parse_number",
     "parse_resistance",
     "parse_temperature",
@@ -38,6 +39,11 @@ ZERO_C_K: Final = 273.15
 
 T0_K: Final = 298.15
 """The reference temperature, 25 °C, in kelvin."""
+
+# As meters show and loggers write it; "0L" is how many a display draws "OL".
+_OVERLOAD: Final = re.compile(
+    r"[+\-−]?(?:inf(?:inity)?|∞|[0o]\.?l\.?|\.[0o]l|ovld?|over(?:load|range)?|open)"
+)
 
 TemperatureUnit = Literal["C", "F", "K"]
 
@@ -383,3 +389,22 @@ def format_ohm(r_ohm: float, digits: int = 5) -> str:
     )
     places = digits - 1 - int(np.floor(np.log10(abs(rounded / factor))))
     return f"{rounded / factor:.{max(places, 0)}f} {prefix}Ω"
+
+
+def is_overload(text: str) -> bool:
+    """Whether this is what a meter shows beyond its range, or a logger writes then.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    bool
+
+    Examples
+    --------
+    >>> is_overload("OL"), is_overload(" 0.L"), is_overload("10k")
+    (True, True, False)
+    """
+    return _OVERLOAD.fullmatch(text.strip().lower()) is not None

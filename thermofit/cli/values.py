@@ -7,8 +7,8 @@ from typing import Any
 import click
 
 from thermofit.errors import UnitError
-from thermofit.pointsfile.cells import is_overload
 from thermofit.units import (
+    is_overload,
     parse_number,
     parse_resistance,
     parse_temperature,

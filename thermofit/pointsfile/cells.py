@@ -12,6 +12,7 @@ from thermofit.pointsfile.columns import QUANTITIES, Kind, Unit
 from thermofit.units import (
     ZERO_C_K,
     TemperatureUnit,
+    is_overload,
     parse_number,
     parse_resistance,
     parse_temperature,
@@ -46,10 +47,6 @@ _MILLIKELVIN = re.compile(r"(.*\d\.?)\s*m(?:K|°C)")
 
 _NO_READING: Final = frozenset(
     ("nan", "na", "n/a", "#n/a", "#value!", "#div/0!", "null", "none", "nil", "-", "--", "---", "?")
-)
-# As meters show and loggers write it; "0L" is how many a display draws "OL".
-_OVERLOAD: Final = re.compile(
-    r"[+\-−]?(?:inf(?:inity)?|∞|[0o]\.?l\.?|\.[0o]l|ovld?|over(?:load|range)?|open)"
 )
 _EXAMPLES: Final[dict[Kind, str]] = {
     "t": "25.3, 25.3C or 77.5F",
@@ -168,11 +165,6 @@ def is_no_reading(cell: str) -> bool:
     """
     word = cell.strip().lower()
     return not word or word in _NO_READING or is_overload(word)
-
-
-def is_overload(text: str) -> bool:
-    """Whether this is what a meter shows beyond its range, such as OL."""
-    return _OVERLOAD.fullmatch(text.strip().lower()) is not None
 
 
 def parse_cell(cell: str, kind: Kind, unit: Unit | None, writing: Writing) -> tuple[float, bool]:
