@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 import numpy.typing as npt
@@ -92,7 +92,9 @@ _FILLED = [name for name in arrays_of_a_band() if name != "t_c"]
 
 def _nominal(parts: Sequence[Curve | HasTolerance]) -> list[Curve]:
     try:
-        return [part if isinstance(part, Curve) else part.curve for part in parts]
+        if any(issubclass(kind, Curve) for kind in set(map(type, parts))):
+            return [part if isinstance(part, Curve) else part.curve for part in parts]
+        return [cast("HasTolerance", part).curve for part in parts]
     except AttributeError:
         for row, part in enumerate(parts):
             if not isinstance(part, Curve) and not hasattr(part, "curve"):
@@ -108,13 +110,12 @@ _ASKED = ("in_range", "_quiet_ln_r", "_quiet_inv_t", "_local_b")
 
 def _answer_as_curves(curves: Sequence[Curve]) -> Truth | bool:
     """Whether curves answer what a band asks as `Curve` does, and not as a derived class may."""
-    kinds = list(map(type, curves))
     other = {
         kind
-        for kind in set(kinds)
+        for kind in set(map(type, curves))
         if any(getattr(kind, name) is not getattr(Curve, name) for name in _ASKED)
     }
-    return np.array([kind not in other for kind in kinds]) if other else True
+    return np.array([type(curve) not in other for curve in curves]) if other else True
 
 
 def _valid(curves: Sequence[Curve], t_c: Array, limits: UsualLimits) -> Truth:

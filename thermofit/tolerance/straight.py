@@ -49,48 +49,49 @@ class Lines:
         # A limit has one slope on this side of the reference, and another one beyond it.
         one, other = b_k * beta_low, b_k * beta_high
         less, more = np.minimum(one, other), np.maximum(one, other)
-        self.ln_r = np.stack([ln_r_ref, b_k, b_k], axis=1)
-        terms = (x_low, less, more), (x_high, more, less)
-        self.away = [np.stack(columns, axis=1) for columns in terms]
-        self.b_k, self.reach = b_k[:, np.newaxis], group.stack.reach
-        self.inv_t = [np.hstack([away / self.b_k, np.ones_like(self.b_k)]) for away in self.away]
-        self.alpha = -(self.factors[3] ** 2)
+        self.ln_r = np.stack([ln_r_ref, b_k, b_k])
+        self.away = [np.stack([x_low, less, more]), np.stack([x_high, more, less])]
+        self.inv_t = [np.concatenate([away / b_k, [np.ones_like(b_k)]]) for away in self.away]
+        # α = −B/T², from the numbers of ln R.
+        none = np.zeros_like(t_k)
+        self.of_alpha = np.stack([none, -(self.factors[3] ** 2), none])
+        self.reach = group.stack.reach[:2, :, 0]
 
     def usual(self) -> Truth:
         """Whether a line has all resistances of its band, of a usual size, shape (n,)."""
         inv_t = self.factors[3]
         # A limit is farthest away at the ends.  It rises or falls steadily with 1/T, as no part's
         # B is off by its whole.
-        ends = _factors(np.array([inv_t.min(), inv_t.max()]), self.inv_ref)[:3]
-        low, high = self.reach[:2]
+        ends = _factors(np.array([inv_t.min(), inv_t.max()]), self.inv_ref)[:3].T
+        low, high = self.reach
         low, high = np.maximum(low, -MOST_LN_R), np.minimum(high, MOST_LN_R)
-        result = np.ones(len(low), dtype=bool)
+        result = np.ones(low.shape, dtype=bool)
         for terms in self.away:
-            away = terms @ ends
-            ln_r = self.ln_r @ ends + away
-            usual = (ln_r >= low) & (ln_r <= high) & (np.abs(away) < MOST_AWAY)
-            result &= usual.all(axis=1)
+            away = ends @ terms
+            ln_r = ends @ self.ln_r + away
+            result &= ((ln_r >= low) & (ln_r <= high) & (np.abs(away) < MOST_AWAY)).all(axis=0)
         return result
 
     def block(self, place: Array, part: slice, work: Array) -> Truth:
         """Fill some rows; see `thermofit.tolerance.blocks`."""
         r_low, r, r_high, dr_low, dr_high, dt_low, dt_high, dt1_low, dt1_high, alpha = place
         share, per_alpha = work
-        np.matmul(self.ln_r[part], self.factors[:3], out=r)
+        ln_r = self.ln_r[:, part].T
+        np.matmul(ln_r, self.of_alpha, out=alpha)
+        np.matmul(ln_r, self.factors[:3], out=r)
         np.exp(r, out=r)
-        np.multiply(self.b_k[part], self.alpha, out=alpha)
         np.divide(1.0, alpha, out=per_alpha)
         for away, inv_t, r_end, dr, dt, dt1 in (
             (self.away[0], self.inv_t[0], r_low, dr_low, dt_low, dt1_low),
             (self.away[1], self.inv_t[1], r_high, dr_high, dt_high, dt1_high),
         ):
-            np.matmul(away[part], self.factors[:3], out=share)
+            np.matmul(away[:, part].T, self.factors[:3], out=share)
             np.expm1(share, out=share)
             np.multiply(share, 100.0, out=dr)
             np.multiply(share, per_alpha, out=dt1)
             np.multiply(share, r, out=r_end)
             r_end += r
-            np.matmul(inv_t[part], self.factors, out=dt)
+            np.matmul(inv_t[:, part].T, self.factors, out=dt)
             np.divide(1.0, dt, out=dt)
             dt -= self.t_k[: len(dt)]
         return np.ones(len(r), dtype=bool)

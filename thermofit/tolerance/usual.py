@@ -114,7 +114,8 @@ def own_limits(
 
 def _percents(parts: Sequence[Curve | HasTolerance]) -> UsualLimits | None:
     """Take ± % of R25 and of B, as families state them, without making each a tolerance."""
-    for kind, part in {type(part): part for part in parts}.items():
+    for kind in set(map(type, parts)):
+        part = next(part for part in parts if type(part) is kind)
         if isinstance(part, Curve) or not _makes_it_of_percents(kind):
             return None
         if part.tolerance != _of_percents(cast("_InPercent", part)):
