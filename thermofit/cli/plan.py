@@ -29,6 +29,7 @@ from thermofit.cli.sections import Command, in_section
 from thermofit.cli.values import RESISTANCE, TEMPERATURE
 from thermofit.decide.planning.choice import Choice, shown_of
 from thermofit.decide.planning.outcome import By, Plan
+from thermofit.decide.planning.wording import plan_text
 from thermofit.errors import InputError
 from thermofit.family import Family
 from thermofit.instruments import Meter
@@ -149,7 +150,7 @@ def command(
         told = {"assumed": assumed, "cautions": cautions}
         print_json("thermofit-plan", 1, sensor | answer | told)
     else:
-        show(lambda: _text(found, cautions, assumed))
+        show(lambda: f"{plan_text(found, with_cautions=False)}\n\n{taken_text(assumed)}")
         for caution in cautions:
             tell("caution", caution)
 
@@ -182,12 +183,6 @@ def _offered(
         yield option, *air_of(options, option, (air.t_c,))
     if boiling:
         yield "--boiling", *boiling_of(options, "--boiling")
-
-
-def _text(found: Plan, cautions: tuple[str, ...], assumed: list[str]) -> str:
-    """The plan and what was assumed; its cautions are told on standard error."""
-    told = "".join(f"\n! {caution}" for caution in cautions)
-    return f"{str(found).removesuffix(told)}\n\n{taken_text(assumed)}"
 
 
 def _as_json(found: Plan, options: dict[str, Bath]) -> dict[str, Any]:

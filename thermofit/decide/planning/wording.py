@@ -24,8 +24,9 @@ _FEW: Final = 3
 """With more points than these, one more is not worth a line."""
 
 
-def plan_text(plan: Plan) -> str:
+def plan_text(plan: Plan, *, with_cautions: bool = True) -> str:
     """Write a plan: what is at hand, the best choices, what dominates, one more bath."""
+    cautions = cautions_of(plan.readings) if with_cautions else ()
     low, high = plan.t_range_c
     best = [plan.best(count) for count in plan.counts]
     ranked = "its largest half-width" if plan.by == "largest" else "its mean half-width"
@@ -38,7 +39,7 @@ def plan_text(plan: Plan) -> str:
             *_mostly(best),
             *_also(plan, best),
             f"(expected of a sensor that bends as {plan.prior.origin} do; else the band is wider)",
-            *(f"! {caution}" for caution in cautions_of(plan.readings)),
+            *(f"! {caution}" for caution in cautions),
         ]
     )
 
